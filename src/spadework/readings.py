@@ -1,0 +1,212 @@
+"""The tables that were written in the field, frozen as they were read.
+
+Lengths are metres already, text is as written, and every row keeps the line it came from, so that an error found
+much later can still name it. ``NaN`` stands for a cell left empty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from spadework.errors import Source
+
+__all__ = ["DropGrid", "FloatArray", "IntArray", "LevelBook", "PointList", "RasterReading", "Reading", "RodList"]
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class LevelBook:
+    """A level book: readings in the order in which they were taken.
+
+    Parameters
+    ----------
+    point : tuple of str, length n
+        Point names; a row with neither name nor reading is not kept.
+    backsight, intermediate, foresight : array, shape (n,)
+        Rod readings. [m] A turning point carries its foresight and the next backsight in one row.
+    known : array, shape (n,)
+        Level given in the book for a bench mark. [m]
+    distance : array, shape (n,)
+        Distance along the run, where the book has it. [m]
+    note : tuple of str, length n
+        Remarks as written.
+    line : array of int, shape (n,)
+        Line in the file.
+    file : str
+        Name of the file.
+    printed : array, shape (n,), optional
+        Reduced levels that the book itself prints (worked by hand), to be compared. [m]
+    printed_rise, printed_fall : array, shape (n,), optional
+        Rises and falls that the book itself prints. [m]
+    printed_hi : array, shape (n,), optional
+        Heights of instrument that the book itself prints. [m]
+    reading_resolution : float, optional
+        Finest step to which the book is written, from its decimals or fractions. [m]
+    """
+
+    point: tuple[str, ...]
+    backsight: FloatArray
+    intermediate: FloatArray
+    foresight: FloatArray
+    known: FloatArray
+    distance: FloatArray
+    note: tuple[str, ...]
+    line: IntArray
+    file: str = ""
+    printed: FloatArray | None = None
+    printed_rise: FloatArray | None = None
+    printed_fall: FloatArray | None = None
+    printed_hi: FloatArray | None = None
+    reading_resolution: float = 0.001
+
+    def source(self, row: int, column: str | None = None) -> Source:
+        """Return where row ``row`` was written."""
+        return Source(self.file, int(self.line[row]), column)
+
+    def __len__(self) -> int:
+        return len(self.point)
+
+
+@dataclass(frozen=True)
+class RodList:
+    """Shots from one or more set-ups of a level or laser, each with a position and a rod reading.
+
+    Parameters
+    ----------
+    setup : tuple of str, length n
+        Name of the set-up of each row, in the order in which they were taken.
+    point : tuple of str, length n
+        Point names.
+    east, north : array, shape (n,)
+        Position in site axes, NaN where the row has none (a bench mark off the plan). [m]
+    rod : array, shape (n,)
+        Rod reading. [m]
+    note : tuple of str, length n
+        Remarks as written.
+    line : array of int, shape (n,)
+        Line in the file.
+    file : str
+        Name of the file.
+    reading_resolution : float, optional
+        Finest step to which the rods are written. [m]
+    """
+
+    setup: tuple[str, ...]
+    point: tuple[str, ...]
+    east: FloatArray
+    north: FloatArray
+    rod: FloatArray
+    note: tuple[str, ...]
+    line: IntArray
+    file: str = ""
+    reading_resolution: float = 0.001
+
+    def source(self, row: int, column: str | None = None) -> Source:
+        """Return where row ``row`` was written."""
+        return Source(self.file, int(self.line[row]), column)
+
+    def __len__(self) -> int:
+        return len(self.point)
+
+
+@dataclass(frozen=True)
+class DropGrid:
+    """Drops below a level line, measured over a taped grid.
+
+    Parameters
+    ----------
+    across : array, shape (c,)
+        Distance of each column to the right of the grid's corner. [m]
+    along : array, shape (r,)
+        Distance of each row from the grid's corner. [m]
+    drop : array, shape (r, c)
+        Ground below the line, positive downwards; NaN where nothing was measured. [m]
+    line : array of int, shape (r,)
+        Line in the file of each row.
+    file : str
+        Name of the file.
+    reading_resolution : float, optional
+        Finest step to which the drops are written. [m]
+    """
+
+    across: FloatArray
+    along: FloatArray
+    drop: FloatArray
+    line: IntArray
+    file: str = ""
+    reading_resolution: float = 0.001
+
+    def source(self, row: int, column: str | None = None) -> Source:
+        """Return where row ``row`` was written."""
+        return Source(self.file, int(self.line[row]), column)
+
+
+@dataclass(frozen=True)
+class PointList:
+    """A list of points with positions and levels that somebody else made.
+
+    Parameters
+    ----------
+    point : tuple of str, length n
+        Point names; made up as ``P1, P2, ...`` where the list has none.
+    east, north, level : array, shape (n,)
+        Position and level in site axes; a level may be NaN (a point that only marks a place). [m]
+    note : tuple of str, length n
+        Descriptions as written.
+    line : array of int, shape (n,)
+        Line in the file.
+    file : str
+        Name of the file.
+    """
+
+    point: tuple[str, ...]
+    east: FloatArray
+    north: FloatArray
+    level: FloatArray
+    note: tuple[str, ...]
+    line: IntArray
+    file: str = ""
+
+    def source(self, row: int, column: str | None = None) -> Source:
+        """Return where row ``row`` was written."""
+        return Source(self.file, int(self.line[row]), column)
+
+    def __len__(self) -> int:
+        return len(self.point)
+
+
+@dataclass(frozen=True)
+class RasterReading:
+    """A window of an elevation raster, brought to metres.
+
+    Parameters
+    ----------
+    east, north : array, shape (rows, cols)
+        Positions of the cell centres in site axes; any regular, turned or bent lattice. [m]
+    level : array, shape (rows, cols)
+        Level of each cell centre; NaN where the raster has no value. [m]
+    file : str
+        Name of the file.
+    crs : str, optional
+        Coordinate reference system of ``east`` and ``north``, as ``EPSG:27700`` or well-known text.
+    cell : float
+        Cell size, the longer side. [m]
+    note : tuple of str
+        What was done to it: scale and offset, vertical unit, projection, window.
+    """
+
+    east: FloatArray
+    north: FloatArray
+    level: FloatArray
+    file: str = ""
+    crs: str = ""
+    cell: float = float("nan")
+    note: tuple[str, ...] = ()
+
+
+Reading = LevelBook | RodList | DropGrid | PointList | RasterReading
