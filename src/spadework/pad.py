@@ -137,7 +137,8 @@ class Pad:
     @property
     def sides(self) -> FloatArray:
         """Length of each side, from its corner to the next. [m]"""
-        return np.hypot(*(np.roll(self.outline, -1, axis=0) - self.outline).T)
+        length: FloatArray = np.hypot(*(np.roll(self.outline, -1, axis=0) - self.outline).T)
+        return length
 
     @property
     def is_rectangle(self) -> bool:
