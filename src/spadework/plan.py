@@ -1,0 +1,189 @@
+"""The whole way from shots to a plan, with no files and no printing: what the command line and programs both call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spadework.build.cautions import Caution, DigFacts, cautions_for
+from spadework.earthwork import Earthwork, SoilAccount, earthwork, soil_account
+from spadework.errors import Fault, InputError
+from spadework.factors import SoilFactors
+from spadework.ground import Ground
+from spadework.levels import ReducedLevels
+from spadework.pad import Pad
+from spadework.placement import Goal, Limits, SearchResult, find_placement
+from spadework.shots import Shots
+from spadework.stakeout import StakeOut, stake_out
+from spadework.units import LengthUnit
+
+__all__ = ["Plan", "PlanInputs", "Reference", "make_plan"]
+
+Reference = tuple[str, float, float]
+"""Name, east and north of a fixed point to tape from. [m]"""
+
+
+@dataclass(frozen=True)
+class PlanInputs:
+    """Everything that a plan is made from.
+
+    Parameters
+    ----------
+    name : str
+        Name of the site.
+    date : str
+        Day of the plan, ``YYYY-MM-DD``.
+    units : LengthUnit
+        The user's unit.
+    ground : Ground
+        The surface.
+    pad : Pad
+        What is wanted.
+    limits : Limits
+        Where it may go and how high.
+    goal : Goal
+        What should be least.
+    soil : SoilFactors
+        How the soil swells and shrinks.
+    shots : Shots, optional
+        The shots that the ground was made from, and those that only mark a place; ``None`` for a raster.
+    levels : tuple of ReducedLevels
+        The level books behind the shots.
+    references : tuple of Reference
+        Fixed points to tape from, two where stakes are to have ties.
+    bench : (str, float), optional
+        Bench mark to set the instrument up from, and its level. [m]
+    datum, crs : str
+        In words: what levels refer to; the coordinate reference system, empty where there is none.
+    tape : float
+        Length of the tape. [m]
+    grid : float, optional
+        Spacing of the depth grid; chosen from the pad where not given. [m]
+    how, notices, overrides : tuple of str
+        How the numbers were got; what the user should know; rules that the user set aside, to be printed on every sheet.
+    coarse_levels : bool
+        Whether any level comes from an instrument unfit for a pad.
+    """
+
+    name: str
+    date: str
+    units: LengthUnit
+    ground: Ground
+    pad: Pad
+    limits: Limits
+    goal: Goal
+    soil: SoilFactors
+    shots: Shots | None = None
+    levels: tuple[ReducedLevels, ...] = ()
+    references: tuple[Reference, ...] = ()
+    bench: tuple[str, float] | None = None
+    datum: str = ""
+    crs: str = ""
+    tape: float = 30.0
+    grid: float | None = None
+    how: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+    overrides: tuple[str, ...] = ()
+    coarse_levels: bool = False
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan: what it was made from, the chosen spot, and what follows from it.
+
+    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout`` and ``cautions`` are
+    the results, and ``notices`` gathers what every step has to say.
+    """
+
+    name: str
+    date: str
+    units: LengthUnit
+    datum: str
+    crs: str
+    shots: Shots | None
+    levels: tuple[ReducedLevels, ...]
+    ground: Ground
+    pad: Pad
+    limits: Limits
+    goal: Goal
+    references: tuple[Reference, ...]
+    bench: tuple[str, float] | None
+    search: SearchResult
+    earthwork: Earthwork
+    soil: SoilAccount
+    stakeout: StakeOut
+    cautions: tuple[Caution, ...]
+    how: tuple[str, ...]
+    notices: tuple[str, ...]
+    overrides: tuple[str, ...]
+
+
+def make_plan(inputs: PlanInputs) -> Plan:
+    """Choose the spot and the finish level, and work out what they ask for.
+
+    Parameters
+    ----------
+    inputs : PlanInputs
+        The survey, the pad, the limits and the goal.
+
+    Returns
+    -------
+    Plan
+        The whole result.
+
+    Raises
+    ------
+    InputError
+        If the edge is a bank: volumes outside the outline are not worked out yet.
+    PlacementError
+        If no placement keeps the limits.
+    """
+    if not inputs.pad.edge.retained:
+        raise InputError(
+            Fault(
+                "the edge is a bank, and the volumes of banks are not worked out yet",
+                rule="a pad's sides are vertical, held by a frame",
+                remedy='Give edge = { kind = "timber" } or another retained edge',
+            )
+        )
+    search = find_placement(inputs.ground, inputs.pad, inputs.limits, inputs.goal, inputs.soil)
+    placement = search.best.placement
+    volumes = earthwork(inputs.ground, inputs.pad, placement)
+    facts = DigFacts(
+        deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, 0.0),
+        exposed_edge=placement.finish - volumes.edge_low,
+        exposed_limit=inputs.limits.exposed_edge,
+        coarse_levels=inputs.coarse_levels,
+    )
+    stakes = stake_out(
+        inputs.ground,
+        inputs.pad,
+        placement,
+        references=inputs.references,
+        bench=inputs.bench,
+        tape=inputs.tape,
+        grid=inputs.grid,
+        unit=inputs.units,
+    )
+    return Plan(
+        name=inputs.name,
+        date=inputs.date,
+        units=inputs.units,
+        datum=inputs.datum,
+        crs=inputs.crs,
+        shots=inputs.shots,
+        levels=inputs.levels,
+        ground=inputs.ground,
+        pad=inputs.pad,
+        limits=inputs.limits,
+        goal=inputs.goal,
+        references=inputs.references,
+        bench=inputs.bench,
+        search=search,
+        earthwork=volumes,
+        soil=soil_account(volumes, inputs.soil),
+        stakeout=stakes,
+        cautions=cautions_for(inputs.pad, facts, inputs.units),
+        how=inputs.how,
+        notices=(*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices),
+        overrides=inputs.overrides,
+    )
