@@ -1,0 +1,22 @@
+"""Stakes: where each corner of the pad stands, how it is taped, and what to do there.
+
+Everything is plane geometry: tapes are held level, so ties, sides and diagonals are plan distances.
+"""
+
+from spadework.stakeout.objects import DepthGrid, Span, Stake, StakeOut, Tie
+from spadework.stakeout.rods import depth_mark, grade_rod, height_of_instrument
+from spadework.stakeout.setting_out import stakes
+from spadework.stakeout.squaring import skew_angle
+
+__all__ = [
+    "DepthGrid",
+    "Span",
+    "Stake",
+    "StakeOut",
+    "Tie",
+    "depth_mark",
+    "grade_rod",
+    "height_of_instrument",
+    "skew_angle",
+    "stakes",
+]

@@ -1,0 +1,67 @@
+"""Rod readings and marks: what the rod must read at a level, and what is written on the stake."""
+
+from __future__ import annotations
+
+from spadework.units import LengthUnit, format_length, length_step
+
+__all__ = ["depth_mark", "grade_rod", "height_of_instrument"]
+
+
+def grade_rod(hi: float, level: float) -> float:
+    """Return what the rod must read when its foot is at the wanted level. [m]
+
+    ``grade rod = HI - level``; ``grade rod - ground rod`` is then cut when positive, fill when negative. A negative
+    grade rod means that the line of sight is below the wanted level.
+
+    Parameters
+    ----------
+    hi : float
+        Height of instrument. [m]
+    level : float
+        Wanted level. [m]
+
+    References
+    ----------
+    USDA Soil Conservation Service, Technical Release 62, January 1979; NAVEDTRA 14069, Engineering Aid 3,
+    figure 14-36, https://engineeringtraining.tpub.com/14069/css/14069_503.htm
+    """
+    return hi - level
+
+
+def height_of_instrument(bench_level: float, reading: float) -> float:
+    """Return the level of the line of sight, ``bench mark + backsight``. [m]
+
+    Parameters
+    ----------
+    bench_level : float
+        Level of the bench mark. [m]
+    reading : float
+        What the rod reads with its foot on the bench mark. [m]
+    """
+    return bench_level + reading
+
+
+def depth_mark(depth: float, unit: LengthUnit, *, step: float | None = None) -> str:
+    """Return what is written on a stake: ``C 0.35``, ``F 0.20`` or ``GRADE``.
+
+    The letter says cut or fill, the numerals follow it, and GRADE stands where the depth is within half the printed
+    step.
+
+    Parameters
+    ----------
+    depth : float
+        Ground minus wanted level. [m]
+    unit : LengthUnit
+        Unit of the numerals.
+    step : float, optional
+        Printed step, the unit's own when not given. [m]
+
+    References
+    ----------
+    NAVEDTRA 14069, Engineering Aid 3, pages 14-35 and 14-36, "Setting grade stakes".
+    """
+    printed = length_step(unit) if step is None else step
+    if abs(depth) <= printed / 2:
+        return "GRADE"
+    letter = "C" if depth > 0 else "F"
+    return f"{letter} {format_length(abs(depth), unit, with_unit=False)}"
