@@ -1,0 +1,151 @@
+"""Which poses stand clear of the boundary and of every keep-out, exactly.
+
+The pad stays still in its own frame and the land is turned under it. A side of the land breaks a limit when it enters
+the pad's interior or comes nearer than it may; a pad that no side enters can still lie wholly outside the boundary, or
+wholly within a keep-out, so one inner point is tested as well, by counting crossings along a ray.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from spadework.earthwork._compile import HAVE_NUMBA
+from spadework.pad import Pad
+from spadework.placement.clearance_kernel import TOLERANCE, clear_kernel
+from spadework.placement.clearance_numpy import clear_with_numpy
+from spadework.placement.limits import Limits
+from spadework.placement.shape import PadShape
+from spadework.readings import FloatArray, IntArray
+
+__all__ = ["TOLERANCE", "Clearance"]
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """The limits on position and bearing, laid out for the kernel.
+
+    Parameters
+    ----------
+    shape : PadShape
+        The pad.
+    origin : array, shape (2,)
+        Site position that the sides are counted from. [m]
+    names : tuple of str, length l
+        What each limit is called in a message.
+    required : array, shape (l,)
+        Least distance that each asks for. [m]
+    inside : array of int, shape (l,)
+        1 where the pad must lie within the rings, 0 where it must lie without.
+    sides : array, shape (s, 4)
+        ``east, north`` of the two ends of every side, from the origin. [m]
+    first_side : array of int, shape (l + 1,)
+        First side of each limit.
+    """
+
+    shape: PadShape
+    origin: FloatArray
+    names: tuple[str, ...]
+    required: FloatArray
+    inside: IntArray
+    sides: FloatArray
+    first_side: IntArray
+
+    @classmethod
+    def of(cls, pad: Pad, limits: Limits, outline: tuple[FloatArray, ...], origin: FloatArray) -> Clearance:
+        """Lay out the limits of a search.
+
+        Parameters
+        ----------
+        pad : Pad
+            The pad.
+        limits : Limits
+            Boundary, setback and keep-outs.
+        outline : tuple of arrays, shape (n, 2)
+            Rings of the measured ground. [m]
+        origin : array, shape (2,)
+            A point near the site. [m]
+        """
+        groups: list[tuple[str, float, int, tuple[FloatArray, ...]]] = []
+        if limits.boundary:
+            groups.append(("the boundary", limits.setback, 1, limits.boundary))
+            groups.append(("the measured ground", 0.0, 1, outline))
+        else:
+            groups.append(("the measured ground", limits.setback, 1, outline))
+        groups += [(keep_out.name, keep_out.clearance, 0, (keep_out.outline,)) for keep_out in limits.keep_outs]
+        sides = [np.vstack([_ring_sides(ring - origin) for ring in rings]) for _, _, _, rings in groups]
+        return cls(
+            shape=PadShape.of(pad),
+            origin=np.asarray(origin, dtype=np.float64),
+            names=tuple(name for name, _, _, _ in groups),
+            required=np.array([required for _, required, _, _ in groups]),
+            inside=np.array([inside for _, _, inside, _ in groups], dtype=np.int64),
+            sides=np.ascontiguousarray(np.vstack(sides)),
+            first_side=np.concatenate([[0], np.cumsum([len(part) for part in sides])]).astype(np.int64),
+        )
+
+    def distances(self, poses: FloatArray) -> FloatArray:
+        """Return how far the pad is clear of each limit.
+
+        Parameters
+        ----------
+        poses : array, shape (k, 3)
+            ``east, north`` [m], ``bearing`` [deg].
+
+        Returns
+        -------
+        array, shape (k, l)
+            Distance from the pad to the limit's rings; below zero where it overlaps them or lies on the wrong side:
+            then only a measure of how much, not a distance. [m]
+        """
+        distance, _ = self._run(poses, every=True)
+        return distance
+
+    def allowed(self, poses: FloatArray) -> FloatArray:
+        """Tell which poses keep every limit, to `TOLERANCE`.
+
+        Parameters
+        ----------
+        poses : array, shape (k, 3)
+            ``east, north`` [m], ``bearing`` [deg].
+
+        Returns
+        -------
+        array of bool, shape (k,)
+        """
+        _, allowed = self._run(poses, every=False)
+        return allowed
+
+    def _run(self, poses: FloatArray, *, every: bool) -> tuple[FloatArray, FloatArray]:
+        local = np.array(poses, dtype=np.float64, ndmin=2)
+        local[:, :2] -= self.origin
+        local[:, 2] = np.radians(local[:, 2])
+        shape = self.shape
+        distance = np.full((len(local), len(self.names)), np.inf)
+        allowed = np.ones(len(local), dtype=np.bool_)
+        kernel = clear_kernel if HAVE_NUMBA else clear_with_numpy
+        kernel(
+            local,
+            self.sides,
+            self.first_side,
+            self.inside,
+            self.required,
+            shape.corners,
+            shape.normals,
+            shape.offsets,
+            shape.outer,
+            shape.piece_start,
+            shape.inner,
+            shape.reach,
+            every,
+            distance,
+            allowed,
+        )
+        return distance, allowed
+
+
+def _ring_sides(ring: FloatArray) -> FloatArray:
+    """Return the sides of a ring, or the one point of a circle as a side without length, as rows of four."""
+    ring = np.asarray(ring, dtype=np.float64)
+    return np.hstack([ring, np.roll(ring, -1, axis=0)])

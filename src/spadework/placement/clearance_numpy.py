@@ -1,0 +1,101 @@
+"""The same test as the compiled one, for machines without a compiler: a side at a time, all poses at once."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from spadework.placement.clearance_kernel import TOLERANCE
+from spadework.readings import FloatArray, IntArray
+
+__all__ = ["clear_with_numpy"]
+
+
+def clear_with_numpy(
+    poses: FloatArray,
+    sides: FloatArray,
+    first_side: IntArray,
+    inside: IntArray,
+    required: FloatArray,
+    corners: FloatArray,
+    normals: FloatArray,
+    offsets: FloatArray,
+    outer: IntArray,
+    piece_start: IntArray,
+    inner: FloatArray,
+    reach: float,
+    every: bool,
+    distance: FloatArray,
+    allowed: FloatArray,
+) -> None:
+    """Do what `clear_kernel` does, with the same arguments."""
+    sine, cosine = np.sin(poses[:, 2]), np.cos(poses[:, 2])
+    left = np.arange(len(poses))
+    for limit in range(len(required)):
+        nearest, deepest = np.full(len(left), np.inf), np.zeros(len(left))
+        odd = np.zeros(len(left), dtype=np.bool_)
+        for i in range(first_side[limit], first_side[limit + 1]):
+            ends = []
+            for at in (0, 2):
+                east, north = sides[i, at] - poses[left, 0], sides[i, at + 1] - poses[left, 1]
+                ends.append((east * sine[left] + north * cosine[left], east * cosine[left] - north * sine[left]))
+            (au, av), (bu, bv) = ends
+            with np.errstate(divide="ignore", invalid="ignore"):
+                across = au + (inner[1] - av) / (bv - av) * (bu - au)
+            odd ^= ((av > inner[1]) != (bv > inner[1])) & (inner[0] < across)
+            deepest = np.maximum(deepest, _depths_inside(au, av, bu, bv, normals, offsets, outer, piece_start))
+            for (cu, cv), (du, dv) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+                for square in (
+                    _points_to_side(cu, cv, au, av, bu, bv),
+                    _points_to_side(au, av, cu, cv, du, dv),
+                    _points_to_side(bu, bv, cu, cv, du, dv),
+                ):
+                    nearest = np.minimum(nearest, np.sqrt(square))
+        wrong = odd != (inside[limit] == 1)
+        distance[left, limit] = np.where(deepest > 0, -deepest, np.where(wrong, -nearest - reach, nearest))
+        keeps = distance[left, limit] >= required[limit] - TOLERANCE
+        allowed[left[~keeps]] = False
+        if not every:
+            left = left[keeps]
+
+
+def _points_to_side(
+    pu: FloatArray, pv: FloatArray, au: FloatArray, av: FloatArray, bu: FloatArray, bv: FloatArray
+) -> FloatArray:
+    """Return squared distances as `_point_to_side` does, for arrays."""
+    du, dv = bu - au, bv - av
+    square = du * du + dv * dv
+    share = np.clip(((pu - au) * du + (pv - av) * dv) / np.where(square > 0, square, 1.0), 0.0, 1.0)
+    result: FloatArray = (au + share * du - pu) ** 2 + (av + share * dv - pv) ** 2
+    return result
+
+
+def _depths_inside(
+    au: FloatArray,
+    av: FloatArray,
+    bu: FloatArray,
+    bv: FloatArray,
+    normals: FloatArray,
+    offsets: FloatArray,
+    outer: IntArray,
+    piece_start: IntArray,
+) -> FloatArray:
+    """Return depths as `_depth_inside` does, for arrays."""
+    deepest = np.zeros(len(au))
+    for piece in range(len(piece_start) - 1):
+        rows = range(piece_start[piece], piece_start[piece + 1])
+        first, last = np.zeros(len(au)), np.ones(len(au))
+        for h in rows:
+            line = offsets[h] - TOLERANCE * outer[h]
+            over_a = normals[h, 0] * au + normals[h, 1] * av - line
+            over_b = normals[h, 0] * bu + normals[h, 1] * bv - line
+            gap = over_a - over_b
+            at = over_a / np.where(gap == 0, 1.0, gap)
+            last = np.where((over_a > 0) & (over_b > 0), -1.0, last)
+            first = np.where((over_a > 0) & (over_b <= 0), np.maximum(first, at), first)
+            last = np.where((over_a <= 0) & (over_b > 0), np.minimum(last, at), last)
+        middle = 0.5 * (first + last)
+        mu, mv = au + middle * (bu - au), av + middle * (bv - av)
+        outside = [offsets[h] - normals[h, 0] * mu - normals[h, 1] * mv for h in rows if outer[h] == 1]
+        depth = np.min(outside, axis=0) if outside else np.full(len(au), TOLERANCE)
+        deepest = np.where(first <= last, np.maximum(deepest, depth), deepest)
+    return deepest
