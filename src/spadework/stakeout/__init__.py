@@ -5,7 +5,7 @@ Everything is plane geometry: tapes are held level, so ties, sides and diagonals
 
 from spadework.stakeout.objects import DepthGrid, Span, Stake, StakeOut, Tie
 from spadework.stakeout.rods import depth_mark, grade_rod, height_of_instrument
-from spadework.stakeout.setting_out import stakes
+from spadework.stakeout.setting_out import stake_out
 from spadework.stakeout.squaring import skew_angle
 
 __all__ = [
@@ -18,5 +18,5 @@ __all__ = [
     "grade_rod",
     "height_of_instrument",
     "skew_angle",
-    "stakes",
+    "stake_out",
 ]

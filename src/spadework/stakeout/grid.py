@@ -9,10 +9,39 @@ from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 from spadework.stakeout.objects import DepthGrid
+from spadework.units import LengthUnit
 
-__all__ = ["depth_grid", "ground_levels", "on_outline"]
+__all__ = ["depth_grid", "grid_size", "ground_levels", "on_outline", "round_spacing"]
 
 RIM = 1e-6  # how far a point on the rim of the ground is drawn in to find its level [m]
+
+
+def round_spacing(pad: Pad, unit: LengthUnit) -> float:
+    """Return a round spacing that lays at most nine points along the longer side of a pad. [m]
+
+    Parameters
+    ----------
+    pad : Pad
+        The pad.
+    unit : LengthUnit
+        Unit in which the spacing is round: 1, 2 or 5 times a power of ten, and 0.25 m or 3 in for the smallest.
+    """
+    longest = float(np.ptp(pad.outline, axis=0).max())
+    if unit is LengthUnit.METRE:
+        steps = (
+            0.25,
+            *(base * 10.0**power for power in range(-1, 5) for base in (1, 2, 5) if base * 10.0**power > 0.25),
+        )
+    else:
+        feet = (0.25, 0.5, *(base * 10.0**power for power in range(5) for base in (1, 2, 5)))
+        steps = tuple(step * 0.3048 for step in feet)
+    return next((step for step in steps if step * 8 >= longest - 1e-9), steps[-1])
+
+
+def grid_size(pad: Pad, spacing: float) -> int:
+    """Return how many points a depth grid of a spacing has, those off the pad included."""
+    along, across = np.ptp(pad.outline, axis=0) / spacing
+    return int((along + 2) * (across + 2))
 
 
 def depth_grid(ground: Ground, pad: Pad, placement: Placement, spacing: float) -> DepthGrid:

@@ -184,9 +184,11 @@ class StakeOut:
         What to do on a grid over the pad.
     references : tuple of (str, float, float)
         Name, east and north of each point taped from. [m]
+    bench : (str, float), optional
+        Bench mark to set the instrument up from, and its level. [m]
     hi : float, optional
         Height of instrument that grade rods are worked out for. [m]
-    warnings : tuple of str
+    notices : tuple of str
         What is doubtful: poor crossings, ties longer than the tape, references that would be dug away.
     """
 
@@ -195,5 +197,6 @@ class StakeOut:
     diagonals: tuple[Span, ...]
     grid: DepthGrid
     references: tuple[tuple[str, float, float], ...] = ()
+    bench: tuple[str, float] | None = None
     hi: float | None = None
-    warnings: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from spadework.units import LengthUnit, format_length, length_step
+from spadework.units import FOOT, LengthUnit, format_length
 
 __all__ = ["depth_mark", "grade_rod", "height_of_instrument"]
+
+# How finely a mark is written, as `format_length` takes it, and that step. [m] Soil is not dug to a millimetre.
+MARK_STEPS = {LengthUnit.METRE: (2, 0.01), LengthUnit.FOOT: (2, FOOT / 100), LengthUnit.FOOT_INCH: (8, FOOT / 96)}
 
 
 def grade_rod(hi: float, level: float) -> float:
@@ -41,11 +44,11 @@ def height_of_instrument(bench_level: float, reading: float) -> float:
     return bench_level + reading
 
 
-def depth_mark(depth: float, unit: LengthUnit, *, step: float | None = None) -> str:
+def depth_mark(depth: float, unit: LengthUnit) -> str:
     """Return what is written on a stake: ``C 0.35``, ``F 0.20`` or ``GRADE``.
 
     The letter says cut or fill, the numerals follow it, and GRADE stands where the depth is within half the printed
-    step.
+    step: 0.01 m, 0.01 ft or 1/8 in. Feet and inches keep their marks.
 
     Parameters
     ----------
@@ -53,15 +56,14 @@ def depth_mark(depth: float, unit: LengthUnit, *, step: float | None = None) -> 
         Ground minus wanted level. [m]
     unit : LengthUnit
         Unit of the numerals.
-    step : float, optional
-        Printed step, the unit's own when not given. [m]
 
     References
     ----------
-    NAVEDTRA 14069, Engineering Aid 3, pages 14-35 and 14-36, "Setting grade stakes".
+    NAVEDTRA 14069, Engineering Aid 3, pages 14-35 and 14-36, "Setting grade stakes",
+    https://engineeringtraining.tpub.com/14069/css/Setting-Grade-Stakes-502.htm
     """
-    printed = length_step(unit) if step is None else step
-    if abs(depth) <= printed / 2:
+    printed, step = MARK_STEPS[unit]
+    if abs(depth) <= step / 2:
         return "GRADE"
     letter = "C" if depth > 0 else "F"
-    return f"{letter} {format_length(abs(depth), unit, with_unit=False)}"
+    return f"{letter} {format_length(abs(depth), unit, step=printed, with_unit=False)}"

@@ -12,24 +12,26 @@ from spadework.errors import Fault, InputError, PlacementError
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
-from spadework.stakeout.grid import depth_grid, ground_levels, on_outline
+from spadework.stakeout.grid import depth_grid, grid_size, ground_levels, on_outline, round_spacing
 from spadework.stakeout.objects import Span, Stake, StakeOut, Tie
 from spadework.units import LengthUnit, format_length
 
-__all__ = ["stakes"]
+__all__ = ["stake_out"]
 
 TAPE_LENGTH = 30.0  # the long tape that most people own [m]; common practice, no source
 FLATTEST_CROSSING = 30.0  # two arcs that cross at less than this smear the point along them [deg]; common practice
+MOST_POINTS = 100_000  # a cut sheet beyond this is a slip of the unit
 
 
-def stakes(
+def stake_out(
     ground: Ground,
     pad: Pad,
     placement: Placement,
     references: Sequence[tuple[str, float, float]] = (),
     *,
-    spacing: float = 1.0,
+    bench: tuple[str, float] | None = None,
     hi: float | None = None,
+    grid: float | None = None,
     tape: float = TAPE_LENGTH,
     unit: LengthUnit = LengthUnit.METRE,
 ) -> StakeOut:
@@ -45,19 +47,21 @@ def stakes(
         Where it is put.
     references : sequence of (str, float, float)
         Name, east and north of the fixed points that are taped from; two or more, or none. [m]
-    spacing : float
-        Distance between points of the depth grid. [m]
+    bench : (str, float), optional
+        Bench mark to set the instrument up from, and its level. [m]
     hi : float, optional
         Height of instrument that grade rods are worked out for. [m]
+    grid : float, optional
+        Distance between points of the depth grid; a round one for the size of the pad when not given. [m]
     tape : float
         Length of the tape; a longer tie is warned of. [m]
     unit : LengthUnit
-        Unit in which warnings speak.
+        The user's unit: notices speak in it, and the depth grid is round in it.
 
     Returns
     -------
     StakeOut
-        Stakes clockwise from A, sides, diagonals, depth grid and warnings.
+        Stakes clockwise from A, sides, diagonals, depth grid and notices.
 
     Raises
     ------
@@ -66,7 +70,8 @@ def stakes(
     PlacementError
         When a corner lies outside the measured ground.
     """
-    _check(references, spacing, tape)
+    spacing = round_spacing(pad, unit) if grid is None else grid
+    _check(references, pad, spacing, tape)
     corners = placement.corners(pad)
     levels = ground_levels(ground, corners, corners.mean(axis=0))
     missing = [name for name, level in zip(pad.names, levels, strict=True) if math.isnan(level)]
@@ -94,18 +99,33 @@ def stakes(
         for name, corner, level in zip(pad.names, corners, levels, strict=True)
     )
     sides, diagonals = _spans(marked)
-    warnings = (*_tie_warnings(marked, tape, unit), *_reference_warnings(references, pad, placement))
-    grid = depth_grid(ground, pad, placement, spacing)
-    return StakeOut(marked, sides, diagonals, grid, tuple(references), hi, warnings)
+    return StakeOut(
+        stakes=marked,
+        sides=sides,
+        diagonals=diagonals,
+        grid=depth_grid(ground, pad, placement, spacing),
+        references=tuple(references),
+        bench=bench,
+        hi=hi,
+        notices=(*_tie_notices(marked, tape, unit), *_reference_notices(references, pad, placement)),
+    )
 
 
-def _check(references: Sequence[tuple[str, float, float]], spacing: float, tape: float) -> None:
+def _check(references: Sequence[tuple[str, float, float]], pad: Pad, spacing: float, tape: float) -> None:
     """Raise one error for everything that is wrong with the call."""
     faults = [
         Fault(f"the {what} is {value:g} m", "it must be above zero", f"give a {what} such as {example}")
         for what, value, example in (("grid spacing", spacing, "1 m"), ("tape length", tape, "30 m"))
         if not (value > 0 and math.isfinite(value))
     ]
+    if not faults and (points := grid_size(pad, spacing)) > MOST_POINTS:
+        faults.append(
+            Fault(
+                f"a grid spacing of {spacing:g} m lays {points} points on the pad",
+                f"a depth grid has no more than {MOST_POINTS}",
+                "give a wider grid",
+            )
+        )
     if len(references) == 1:
         faults.append(
             Fault(
@@ -169,7 +189,7 @@ def _crossing(references: Sequence[tuple[str, float, float]], corner: FloatArray
     return best
 
 
-def _tie_warnings(marked: Sequence[Stake], tape: float, unit: LengthUnit) -> list[str]:
+def _tie_notices(marked: Sequence[Stake], tape: float, unit: LengthUnit) -> list[str]:
     """Return a sentence for each stake that two tapes find badly."""
     found = []
     for stake in marked:
@@ -187,7 +207,7 @@ def _tie_warnings(marked: Sequence[Stake], tape: float, unit: LengthUnit) -> lis
     return found
 
 
-def _reference_warnings(references: Sequence[tuple[str, float, float]], pad: Pad, placement: Placement) -> list[str]:
+def _reference_notices(references: Sequence[tuple[str, float, float]], pad: Pad, placement: Placement) -> list[str]:
     """Return a sentence for each reference that stands where the digging is."""
     if not references:
         return []
