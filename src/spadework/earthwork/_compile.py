@@ -1,0 +1,47 @@
+"""The one place that knows whether kernels can be compiled.
+
+Where numba is missing, or the environment variable ``SPADEWORK_NO_COMPILE`` is set, `COMPILED` is false and the batched
+numpy functions do the same work.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+__all__ = ["COMPILED", "compiled"]
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def _numba_jit() -> Callable[..., Any] | None:
+    if os.environ.get("SPADEWORK_NO_COMPILE", "") not in {"", "0"}:
+        return None
+    try:
+        from numba import njit  # noqa: PLC0415 -- numba may be missing
+    except ImportError:  # also what numba raises where it does not know the numpy it finds
+        return None
+    return njit  # type: ignore[no-any-return, unused-ignore]
+
+
+_JIT = _numba_jit()
+
+COMPILED: bool = _JIT is not None
+"""Whether `compiled` compiles."""
+
+
+def compiled(function: Function) -> Function:
+    """Compile a kernel that works on plain arrays, or leave it as it is where that cannot be done.
+
+    The machine code is kept beside the module for later runs; where no folder can be written, it is made anew in each
+    run. Compiled functions let go of the interpreter lock, so threads may run them side by side. The kept code knows
+    only about changes of its own file: functions that call one another belong in one module.
+    """
+    if _JIT is None:
+        return function
+    options = {"nogil": True, "error_model": "numpy"}
+    try:
+        return _JIT(cache=True, **options)(function)  # type: ignore[no-any-return]
+    except RuntimeError:  # no folder that could keep the code
+        return _JIT(**options)(function)  # type: ignore[no-any-return]

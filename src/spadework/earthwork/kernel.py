@@ -1,0 +1,430 @@
+"""The compiled kernel: ground under a pad clipped exactly, and the level problem on what is left.
+
+Plain arrays, no checks. Conventions of this module:
+
+* Triangles come in local coordinates with heights above the ground's datum; buckets as in `BucketIndex`.
+* A pose is ``east, north, sine, cosine``: local position of the pad's origin, sine and cosine of its bearing.
+* The pad is one or more convex parts in its own frame, as half planes ``a u + b v <= c`` with unit normals; the sides of
+  part ``p`` are ``part[p] : part[p + 1]``. A side of a part that is also a side of the outline is marked.
+* A piece is a triangle cut off the ground: plan area and three heights, the highest first; one row of four.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from spadework.earthwork._compile import compiled
+from spadework.ground.index import TriangleArray
+from spadework.readings import FloatArray, IntArray
+
+__all__ = ["EXACT", "above_level", "balance_level", "gather", "share_level", "solve"]
+
+EXACT = 4e-16
+"""Relative step below which a root is at rounding."""
+
+COVERED = 1e-9
+"""Share of the pad's area that may be missing by rounding."""
+
+ON_EDGE = 1e-9
+"""A corner of the ground within this share of the pad's reach of a side lies on that side."""
+
+SAME_SHARE = 1e-13
+"""Shares of the pad's area that differ by less are the same share."""
+
+BALANCED, WEIGHTS, FIXED, FLUSH = 0, 1, 2, 3
+ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
+
+
+@compiled
+def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
+    """Return the column or row of a coordinate; the same as `BucketIndex.column`."""
+    place = math.floor((value - low) * per_metre)
+    return int(min(max(place, 0), count - 1))
+
+
+@compiled
+def _add_piece(pieces: FloatArray, count: int, area: float, a: float, b: float, c: float) -> FloatArray:
+    """Write a piece with its heights in falling order; return the table, larger if it was full."""
+    if count == pieces.shape[0]:
+        larger = np.empty((2 * count, 4))
+        larger[:count] = pieces
+        pieces = larger
+    pieces[count, 0] = area
+    pieces[count, 1] = max(a, b, c)
+    pieces[count, 2] = max(min(a, b), min(max(a, b), c))
+    pieces[count, 3] = min(a, b, c)
+    return pieces
+
+
+@compiled
+def gather(
+    east: FloatArray,
+    north: FloatArray,
+    height: FloatArray,
+    triangles: TriangleArray,
+    start: IntArray,
+    listed: TriangleArray,
+    grid: FloatArray,
+    sides: FloatArray,
+    outer: IntArray,
+    part: IntArray,
+    reach: float,
+    pose: FloatArray,
+    pieces: FloatArray,
+    polygon: FloatArray,
+    on_side: IntArray,
+    summary: FloatArray,
+) -> tuple[FloatArray, int]:
+    """Clip the ground by the pad (Sutherland and Hodgman, one half plane after another, heights carried along).
+
+    Parameters
+    ----------
+    grid : array, shape (5,)
+        East and north of the first bucket, buckets per metre, columns, rows.
+    sides : array, shape (s, 3)
+        ``a, b, c`` of each half plane.
+    outer : array of int, shape (s,)
+        1 where the side belongs to the outline.
+    part : array of int, shape (p + 1,)
+    reach : float
+        Radius about the pad's origin that holds the pad. [m]
+    pieces : array, shape (n, 4)
+        Table to write to.
+    polygon : array, shape (2, w, 4), on_side : array of int, shape (2, w)
+        Room to work in; ``w`` at least three more than the sides of a part.
+    summary : array, shape (6,)
+        Written: area, integral of height, lowest and highest ground, lowest and highest ground along the outline.
+
+    Returns
+    -------
+    pieces, count
+    """
+    sine, cosine = pose[2], pose[3]
+    columns, rows = int(grid[3]), int(grid[4])
+    count = 0
+    total, volume = 0.0, 0.0
+    low, high, edge_low, edge_high = np.inf, -np.inf, np.inf, -np.inf
+    near = ON_EDGE * reach
+    for p in range(part.shape[0] - 1):
+        first_side, last_side = part[p], part[p + 1]
+        # Buckets around this part: its corners are where neighbouring sides meet.
+        west, south, rim_east, rim_north = np.inf, np.inf, -np.inf, -np.inf
+        for j in range(first_side, last_side):
+            k = j + 1 if j + 1 < last_side else first_side
+            turn = sides[j, 0] * sides[k, 1] - sides[j, 1] * sides[k, 0]
+            u = (sides[j, 2] * sides[k, 1] - sides[j, 1] * sides[k, 2]) / turn
+            v = (sides[j, 0] * sides[k, 2] - sides[j, 2] * sides[k, 0]) / turn
+            e = pose[0] + u * sine + v * cosine
+            n = pose[1] + u * cosine - v * sine
+            west, rim_east = min(west, e), max(rim_east, e)
+            south, rim_north = min(south, n), max(rim_north, n)
+        west, south, rim_east, rim_north = west - near, south - near, rim_east + near, rim_north + near
+        column_from = _bucket(west, grid[0], grid[2], columns)
+        column_to = _bucket(rim_east, grid[0], grid[2], columns)
+        row_from = _bucket(south, grid[1], grid[2], rows)
+        row_to = _bucket(rim_north, grid[1], grid[2], rows)
+        for row in range(row_from, row_to + 1):
+            for column in range(column_from, column_to + 1):
+                bucket = row * columns + column
+                for place in range(start[bucket], start[bucket + 1]):
+                    t = listed[place]
+                    a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+                    tri_west = min(east[a], east[b], east[c])
+                    tri_south = min(north[a], north[b], north[c])
+                    if tri_west > rim_east or tri_south > rim_north:
+                        continue
+                    # Counted once: in the first bucket that the triangle and the pad share.
+                    if column != max(column_from, _bucket(tri_west, grid[0], grid[2], columns)):
+                        continue
+                    if row != max(row_from, _bucket(tri_south, grid[1], grid[2], rows)):
+                        continue
+                    if max(east[a], east[b], east[c]) < west or max(north[a], north[b], north[c]) < south:
+                        continue
+                    for i in range(3):
+                        corner = triangles[t, i]
+                        e, n = east[corner] - pose[0], north[corner] - pose[1]
+                        polygon[0, i, 0] = e * sine + n * cosine
+                        polygon[0, i, 1] = e * cosine - n * sine
+                        polygon[0, i, 2] = height[corner]
+                        on_side[0, i] = 0
+                    held, size = 0, 3
+                    for j in range(first_side, last_side):
+                        nearest = np.inf
+                        for i in range(size):
+                            inside = sides[j, 2] - sides[j, 0] * polygon[held, i, 0] - sides[j, 1] * polygon[held, i, 1]
+                            polygon[held, i, 3] = inside
+                            nearest = min(nearest, inside)
+                            if abs(inside) <= near:
+                                on_side[held, i] |= 1 << (j - first_side)
+                        if nearest >= 0.0:
+                            continue
+                        other, made = 1 - held, 0
+                        for i in range(size):
+                            k = i + 1 if i + 1 < size else 0
+                            here, there = polygon[held, i, 3], polygon[held, k, 3]
+                            if here >= 0.0:
+                                polygon[other, made] = polygon[held, i]
+                                on_side[other, made] = on_side[held, i]
+                                made += 1
+                            if (here > 0.0 and there < 0.0) or (here < 0.0 and there > 0.0):
+                                share = here / (here - there)
+                                for q in range(3):
+                                    from_here = polygon[held, i, q]
+                                    polygon[other, made, q] = from_here + share * (polygon[held, k, q] - from_here)
+                                both = on_side[held, i] & on_side[held, k]
+                                on_side[other, made] = both | (1 << (j - first_side))
+                                made += 1
+                        held, size = other, made
+                        if size < 3:
+                            break
+                    if size < 3:
+                        continue
+                    found = 0.0
+                    for i in range(1, size - 1):
+                        area = 0.5 * (
+                            (polygon[held, i + 1, 0] - polygon[held, 0, 0])
+                            * (polygon[held, i, 1] - polygon[held, 0, 1])
+                            - (polygon[held, i, 0] - polygon[held, 0, 0])
+                            * (polygon[held, i + 1, 1] - polygon[held, 0, 1])
+                        )
+                        if area <= 0.0:
+                            continue
+                        z0, z1, z2 = polygon[held, 0, 2], polygon[held, i, 2], polygon[held, i + 1, 2]
+                        pieces = _add_piece(pieces, count, area, z0, z1, z2)
+                        count += 1
+                        found += area
+                        volume += area * ((z0 + z1 + z2) / 3.0)
+                    total += found
+                    if found > 0.0:
+                        for i in range(size):
+                            z = polygon[held, i, 2]
+                            low, high = min(low, z), max(high, z)
+                            for j in range(first_side, last_side):
+                                if outer[j] == 1 and (on_side[held, i] >> (j - first_side)) & 1 == 1:
+                                    edge_low, edge_high = min(edge_low, z), max(edge_high, z)
+    summary[0], summary[1], summary[2] = total, volume, low
+    summary[3], summary[4], summary[5] = high, edge_low, edge_high
+    return pieces, count
+
+
+@compiled
+def above_level(pieces: FloatArray, count: int, level: float) -> tuple[float, float, float]:
+    """Return the volume above a level, the area above it, and the area above it or at it.
+
+    With ``d0 >= d1 >= d2`` the heights above the level and ``A`` the area of a piece: all above, ``A (d0 + d1 + d2) / 3``;
+    one corner above, ``A t1 t2 d0 / 3`` over the area ``A t1 t2`` with ``t = d0 / (d0 - d)``; one corner below, the whole
+    plus what is below. Exact for planes.
+    """
+    volume, over, level_too = 0.0, 0.0, 0.0
+    for i in range(count):
+        d0 = pieces[i, 1] - level
+        if d0 < 0.0:
+            continue
+        area = pieces[i, 0]
+        d1, d2 = pieces[i, 2] - level, pieces[i, 3] - level
+        if d2 >= 0.0:
+            volume += area * ((d0 + d1 + d2) / 3.0)
+            level_too += area
+            if d0 > 0.0:
+                over += area
+        elif d0 > 0.0:
+            if d1 <= 0.0:
+                tip = area * (d0 / (d0 - d1)) * (d0 / (d0 - d2))
+                volume += tip * d0 / 3.0
+            else:
+                below = area * (d2 / (d2 - d0)) * (d2 / (d2 - d1))
+                volume += area * ((d0 + d1 + d2) / 3.0) - below * d2 / 3.0
+                tip = area - below
+            over += tip
+            level_too += tip
+    return volume, over, level_too
+
+
+@compiled
+def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, summary: FloatArray) -> float:
+    """Return the level at which ``keep`` times the cut, and what is bought, is the fill.
+
+    ``g(h) = k cut(h) + b - fill(h)`` falls with slope ``-(k A_above + A_below)``: Newton's steps on the exact function,
+    held between brackets, down to rounding.
+    """
+    total, volume = summary[0], summary[1]
+    level = (volume + bought) / total
+    if keep == 1.0:
+        return level
+    low, high = summary[2], max(summary[3], level)
+    level = min(max(level, low), high)
+    for _ in range(200):
+        cut, over, _at = above_level(pieces, count, level)
+        fill = cut - (volume - total * level)
+        excess = keep * cut + bought - fill
+        if excess == 0.0:
+            break
+        if excess > 0.0:
+            low = level
+        else:
+            high = level
+        slope = keep * over + (total - over)
+        step = level + excess / slope if slope > 0.0 else low
+        if not low < step < high:
+            step = 0.5 * (low + high)
+        moved = abs(step - level)
+        level = step
+        if moved <= EXACT * max(abs(low), abs(high)):
+            break
+    return level
+
+
+@compiled
+def _vertex_near(pieces: FloatArray, count: int, low: float, high: float, wanted: float) -> float:
+    """Return the height of a corner strictly between two levels, the nearest to ``wanted``; NaN if there is none."""
+    best, gap = np.nan, np.inf
+    for i in range(count):
+        for j in range(1, 4):
+            z = pieces[i, j]
+            if low < z < high and abs(z - wanted) < gap:
+                best, gap = z, abs(z - wanted)
+    return best
+
+
+@compiled
+def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray) -> float:
+    """Return the level above which the ground covers the area ``over``; the middle where a range of levels does.
+
+    The area above a level falls with it, by jumps at level pieces, and between two neighbouring corner heights it is a
+    quadratic. The bracket closes from corner height to corner height until none is left inside; the quadratic through
+    its ends and middle then gives the level in closed form.
+    """
+    total = summary[0]
+    same = SAME_SHARE * total
+    low, high = summary[2], summary[3]
+    if low == high:
+        return low
+    area_low, area_high = total, 0.0
+    level, hit = np.nan, False
+    step = 0
+    while True:
+        if step == 0:
+            level = low
+        elif step == 1:
+            level = high
+        else:
+            guess = 0.5 * (low + high)
+            if step % 3 != 0 and area_low > area_high:
+                guess = low + (high - low) * (area_low - over) / (area_low - area_high)
+            level = _vertex_near(pieces, count, low, high, guess)
+            if math.isnan(level):
+                break
+        _volume, strictly, too = above_level(pieces, count, level)
+        if strictly > over + same:
+            low, area_low = level, strictly
+        elif too < over - same:
+            high, area_high = level, too
+        else:
+            hit = True
+            break
+        step += 1
+    if hit:
+        return _middle_of_flat(pieces, count, over, same, level, summary)
+    _volume, middle, _too = above_level(pieces, count, 0.5 * (low + high))
+    bend = 2.0 * (area_low - 2.0 * middle + area_high)
+    fall = area_high - area_low - bend
+    missing = area_low - over
+    root = math.sqrt(max(fall * fall - 4.0 * bend * missing, 0.0))
+    share = 2.0 * missing / (root - fall) if root > fall else 0.5
+    return low + min(max(share, 0.0), 1.0) * (high - low)
+
+
+@compiled
+def _middle_of_flat(
+    pieces: FloatArray, count: int, over: float, same: float, level: float, summary: FloatArray
+) -> float:
+    """Return the middle of the levels around ``level`` that have the same area above them."""
+    upper = _vertex_near(pieces, count, level, np.inf, level)
+    lower = _vertex_near(pieces, count, -np.inf, level, level)
+    if not math.isnan(upper) and above_level(pieces, count, upper)[2] >= over - same:
+        return 0.5 * (level + upper)
+    if not math.isnan(lower) and above_level(pieces, count, lower)[1] <= over + same:
+        return 0.5 * (lower + level)
+    return level
+
+
+@compiled
+def solve(
+    east: FloatArray,
+    north: FloatArray,
+    height: FloatArray,
+    triangles: TriangleArray,
+    start: IntArray,
+    listed: TriangleArray,
+    grid: FloatArray,
+    sides: FloatArray,
+    outer: IntArray,
+    part: IntArray,
+    reach: float,
+    pad_area: float,
+    poses: FloatArray,
+    kind: int,
+    rule: FloatArray,
+    result: FloatArray,
+    status: IntArray,
+) -> None:
+    """Find the formation, cut and fill of each pose.
+
+    Parameters
+    ----------
+    poses : array, shape (k, 4)
+    kind : int
+        `BALANCED`, `WEIGHTS`, `FIXED` or `FLUSH`.
+    rule : array, shape (11,)
+        Keep, bought, cut weight, fill weight, fixed finish, build-up, strip, exposed edge, cut depth, fill depth limits,
+        lowest finish, highest finish: the order of `LevelRule.numbers`; finish levels above the datum.
+    result : array, shape (k, 11)
+        Written: formation, cut, fill, area, mean, lowest, highest, edge lowest, edge highest, least and greatest
+        formation allowed.
+    status : array of int, shape (k,)
+        Written: `ALLOWED`, `NOT_COVERED`, `LIMITS_CROSS` or `OUTSIDE_LIMITS`.
+    """
+    width = 3
+    for p in range(part.shape[0] - 1):
+        width = max(width, 3 + part[p + 1] - part[p])
+    pieces = np.empty((256, 4))
+    polygon, on_side = np.empty((2, width, 4)), np.zeros((2, width), dtype=np.int64)
+    summary = np.empty(6)
+    for i in range(poses.shape[0]):
+        pieces, count = gather(
+            east, north, height, triangles, start, listed, grid, sides, outer, part, reach, poses[i], pieces, polygon,
+            on_side, summary,
+        )  # fmt: skip
+        total, volume = summary[0], summary[1]
+        result[i, :] = np.nan
+        result[i, 3] = total
+        if not total >= pad_area * (1.0 - COVERED):
+            status[i] = NOT_COVERED
+            continue
+        result[i, 4] = volume / total
+        result[i, 5:9] = summary[2:6]
+        thickness, strip = rule[5], rule[6]
+        least = max(summary[3] - strip - rule[8], rule[10] - thickness)
+        most = min(summary[4] + rule[7] - thickness, summary[2] - strip + rule[9], rule[11] - thickness)
+        result[i, 9], result[i, 10] = least, most
+        if least > most:
+            status[i] = LIMITS_CROSS
+            continue
+        if kind == BALANCED:
+            level = balance_level(pieces, count, rule[0], rule[1], summary) - strip
+        elif kind == WEIGHTS:
+            level = share_level(pieces, count, total * rule[3] / (rule[2] + rule[3]), summary) - strip
+        elif kind == FIXED:
+            level = rule[4] - thickness
+        else:
+            level = summary[5] - thickness
+        status[i] = ALLOWED
+        if kind == BALANCED or kind == WEIGHTS:
+            level = min(max(level, least), most)
+        elif level < least - 1e-9 or level > most + 1e-9:
+            status[i] = OUTSIDE_LIMITS
+        cut, _over, _too = above_level(pieces, count, level + strip)
+        result[i, 0], result[i, 1] = level, cut
+        result[i, 2] = max(cut - (volume - total * (level + strip)), 0.0)
