@@ -79,9 +79,7 @@ def laser_shots() -> str:
             shoot(setup, str(number), east, north, "")
     rows.append(("S2", "BM1", math.nan, math.nan, SECOND_HI - BENCH_MARK + 0.001, "closed on doorstep"))
 
-    lines = [
-        "# Rotary laser and detector on a 5 m rod. East and north taped from fence corner F1 along the house-side fence."
-    ]
+    lines = ["# Rotary laser and 5 m rod; east and north taped from fence corner F1 along the house-side fence."]
     lines.append("setup,point,east (m),north (m),rod (m),note")
     for setup, name, east, north, rod, note in rows:
         place = "," if math.isnan(east) else f"{east:.2f},{north:.2f}"

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import rasterio
 import shapely
+
 from make_samples import SAMPLES, make_samples, noise, yard_level
 
 FOLDERS = ("laser-yard", "string-grid", "paddock-raster")
