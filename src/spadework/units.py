@@ -13,9 +13,10 @@ from fractions import Fraction
 from functools import cache
 from typing import TYPE_CHECKING
 
-from spadework._length_columns import looks_ambiguous_column, parse_lengths, reading_step
-from spadework._lengths import FOOT, LengthUnit, parse_length, shown
-from spadework._printing import (
+from spadework.errors import Fault, Source, UnitError
+from spadework.units_columns import looks_ambiguous_column, parse_lengths, reading_step
+from spadework.units_length import FOOT, LengthUnit, parse_length, shown
+from spadework.units_printing import (
     area_label,
     barrow_loads,
     format_area,
@@ -33,8 +34,7 @@ from spadework._printing import (
     unit_label,
     volume_label,
 )
-from spadework._quantities import parse_angle, parse_area, parse_slope, parse_volume
-from spadework.errors import Fault, Source, UnitError
+from spadework.units_quantities import parse_angle, parse_area, parse_slope, parse_volume
 
 if TYPE_CHECKING:
     import pint

@@ -8,7 +8,8 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
-from spadework._lengths import (
+from spadework.errors import Fault, Source, UnitError
+from spadework.units_length import (
     EXACT_FOOT,
     LONGEST_TEXT,
     LengthUnit,
@@ -18,7 +19,6 @@ from spadework._lengths import (
     plain_text,
     read_length,
 )
-from spadework.errors import Fault, Source, UnitError
 
 _YARD = 3 * EXACT_FOOT
 VOLUME_WORDS: dict[str, Fraction] = {

@@ -8,9 +8,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from spadework._lengths import EXACT_FOOT, EXACT_INCH, LENGTH_WORDS, LengthUnit, plain_text, read_length
-from spadework._printing import format_feet_inches, length_step
 from spadework.errors import Fault, Source
+from spadework.units_length import EXACT_FOOT, EXACT_INCH, LENGTH_WORDS, LengthUnit, plain_text, read_length
+from spadework.units_printing import format_feet_inches, length_step
 
 if TYPE_CHECKING:
     import numpy as np
