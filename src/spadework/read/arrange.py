@@ -1,0 +1,244 @@
+"""Rows under headings to columns with meanings: ragged rows, doubled headings and units settled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from spadework.errors import Fault, InputError
+from spadework.read.headed import Column, HeadedTable, find_decimal_comma
+from spadework.read.headings import LENGTHS, UNIT_OF_SITE, ColumnUnit, Heading
+from spadework.read.recognise import Headings, Ordered, declared_unit, is_blank, missing_columns, refuse_numbers_above
+from spadework.read.recognised import ColumnMeaning
+from spadework.read.table import RawTable, counted, fit_row, lines_said
+from spadework.units import LengthUnit
+
+__all__ = ["arrange", "column_meanings"]
+
+POSITIONS = frozenset(("east", "north", "distance"))
+# Meanings that each kind has a use for.
+USED: dict[str, frozenset[str]] = {
+    "level-book": frozenset(
+        ("point", "backsight", "intermediate", "foresight", "hi", "rise", "fall", "level", "known", "distance", "note")
+    ),
+    "rod-list": frozenset(("setup", "point", "east", "north", "rod", "note")),
+    "points": frozenset(("point", "east", "north", "level", "note")),
+}
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A heading with the meaning that it has in one kind of table."""
+
+    heading: Heading
+    meaning: str
+    why: str
+
+
+def settle(headings: Sequence[Heading], kind: str) -> list[Settled]:
+    """Return what each heading means in a kind of table; ``station`` and ``no`` depend on what else is there."""
+    present = {heading.meaning for heading in headings}
+    named = "point" in present
+    settled = []
+    for heading in headings:
+        meaning, why = heading.meaning, "heading"
+        if meaning == "station":
+            if kind == "rod-list" and named and "setup" not in present:
+                meaning, why = "setup", "a station beside point names is where the instrument stood"
+            elif not named:
+                meaning, why = "point", "there is no other column of names"
+                named = True
+        elif meaning == "number" and not named and "station" not in present:
+            meaning, why = "point", "there is no other column of names"
+            named = True
+        if heading.text.strip().casefold() in ("x", "y") and meaning in POSITIONS:
+            why = "x is taken as east and y as north"
+        settled.append(Settled(heading, meaning if meaning in USED[kind] else "", why))
+    return settled
+
+
+def doubled(table: RawTable, row: int, settled: Sequence[Settled]) -> list[Fault]:
+    """Return a fault for each meaning that two headings claim; remarks may be spread over several columns."""
+    faults = []
+    for meaning in dict.fromkeys(item.meaning for item in settled if item.meaning not in ("", "note")):
+        claims = [
+            f"{item.heading.text!r} (column {place})"
+            for place, item in enumerate(settled, 1)
+            if item.meaning == meaning
+        ]
+        if len(claims) > 1:
+            what = f"{counted(len(claims), 'heading')} mean {meaning}: {' and '.join(claims)}"
+            rule = "each meaning has one column"
+            faults.append(Fault(what, rule, "rename or remove one of them", table.source(row)))
+    return faults
+
+
+def arrange(
+    table: RawTable, headings: Headings | Ordered, kind: str, units: LengthUnit | None
+) -> tuple[HeadedTable, tuple[ColumnMeaning, ...]]:
+    """Return the rows below the headings as columns with meanings.
+
+    Parameters
+    ----------
+    table : RawTable
+        All rows.
+    headings : Headings or Ordered
+        The row of headings, or the order that the user gave for a table without.
+    kind : str
+        Kind of table.
+    units : LengthUnit, optional
+        Unit of plain numbers where the file does not say.
+
+    Raises
+    ------
+    InputError
+        Missing or doubled headings, unknown units, ragged rows, mixed decimal marks: all of them at once.
+    """
+    if isinstance(headings, Ordered):
+        columns = [Heading(f"column {place}", meaning) for place, meaning in enumerate(headings.meanings, 1)]
+        settled = [Settled(heading, heading.meaning, f"order {headings.text} given") for heading in columns]
+        top, first = 0, 0
+    else:
+        settled, top = settle(headings.headings, kind), headings.row
+        first = top + 1
+    notes = list(table.notes) + refuse_numbers_above(table, top, "the headings")
+    faults = doubled(table, top, settled)
+    missing = missing_columns(
+        table, Headings(top, tuple(Heading(item.heading.text, item.meaning) for item in settled)), kind
+    )
+    if missing and not acceptable(kind, settled):
+        faults.append(missing)
+    for item in settled:
+        if item.heading.unknown_unit and item.meaning:
+            what = f"{item.heading.unknown_unit!r} in the heading {item.heading.text!r} is not a unit known here"
+            remedy = "use m, cm, mm, ft, decimal ft, ft-in, in or US survey ft"
+            faults.append(Fault(what, "a length is in metres or feet", remedy, table.source(top, item.heading.text)))
+    if faults:
+        raise InputError(faults)
+    rows, line = fitted_rows(table, settled, first, isinstance(headings, Headings), notes)
+    cells: Sequence[Sequence[str]] = list(zip(*rows, strict=True))
+    units_of = column_units(settled, declared_unit(table, top), units, notes)
+    found: dict[str, Column] = {}
+    for place, item in enumerate(settled):
+        unit, said, why = units_of[place]
+        if item.meaning == "note" and "note" in found:
+            joined = tuple(" ".join(filter(None, pair)) for pair in zip(found["note"].cells, cells[place], strict=True))
+            found["note"] = Column(found["note"].heading, joined, why=item.why)
+        elif item.meaning:
+            found[item.meaning] = Column(
+                item.heading, cells[place], unit, said, "; ".join(filter(None, (item.why, why)))
+            )
+    heading_line = None if isinstance(headings, Ordered) else table.line[top]
+    lengths = [column for meaning, column in found.items() if meaning in LENGTHS]
+    comma = find_decimal_comma(lengths, line, table.file)
+    if comma:
+        notes.append("numbers have decimal commas")
+    meanings = column_meanings(settled, units_of)
+    if unused := [
+        item.heading.text for item, cell in zip(settled, cells, strict=True) if not item.meaning and any(cell)
+    ]:
+        notes.append(
+            f"{counted(len(unused), 'column')} not used: {', '.join(name or '(no heading)' for name in unused)}"
+        )
+    return HeadedTable(table.file, line, found, heading_line, comma, notes), meanings
+
+
+def acceptable(kind: str, settled: Sequence[Settled]) -> bool:
+    """Say whether a kind that was insisted on can do without what is missing."""
+    meanings = {item.meaning for item in settled}
+    if kind == "points":
+        # Places without levels: only where no other column could be the level.
+        return {"east", "north"} <= meanings and all(item.meaning for item in settled)
+    return kind == "level-book" and {"point", "backsight", "intermediate"} <= meanings
+
+
+def fitted_rows(
+    table: RawTable, settled: Sequence[Settled], first: int, headed: bool, notes: list[str]
+) -> tuple[list[list[str]], np.ndarray[tuple[int], np.dtype[np.int64]]]:
+    """Return every row with as many cells as there are headings; raise with all that do not fit."""
+    names = [item.heading.text for item in settled]
+    spare = 0
+    while spare < len(settled) - 1 and settled[-1 - spare].meaning == "note":
+        spare += 1
+    aligned = headed and not table.separator.empty_cells and table.separator.name == "runs of spaces"
+    heading_text = table.text[first - 1] if aligned else ""
+    heading_cells = [name.casefold() for name in names]
+    rows: list[list[str]] = []
+    line: list[int] = []
+    faults: list[Fault] = []
+    repeated: list[int] = []
+    width = len(names)
+    for place in range(first, len(table.rows)):
+        row: list[str] | str = table.rows[place]
+        if len(row) != width:
+            row = fit_row(table.rows[place], table.text[place], names, heading_text, spare=spare)
+        if isinstance(row, str):
+            if not is_blank(table.rows[place]):
+                remedy = "write every cell of the row, - for an empty one"
+                faults.append(Fault(row, "a row has one cell for each heading", remedy, table.source(place)))
+        elif headed and row[0].casefold() == heading_cells[0] and [cell.casefold() for cell in row] == heading_cells:
+            repeated.append(table.line[place])
+        elif not is_blank(row):
+            rows.append(row)
+            line.append(table.line[place])
+    if faults:
+        raise InputError(faults)
+    if not rows:
+        what = "there is no row below the headings"
+        raise InputError(
+            Fault(what, "readings need at least one row", "write the readings", table.source(max(first - 1, 0)))
+        )
+    if repeated:
+        notes.append(f"headings repeated in {lines_said(repeated)}")
+    return rows, np.array(line, dtype=np.int64)
+
+
+UnitOf = tuple[ColumnUnit | None, bool, str]
+
+
+def column_units(
+    settled: Sequence[Settled], declared: ColumnUnit | None, units: LengthUnit | None, notes: list[str]
+) -> list[UnitOf]:
+    """Return for each column its unit, whether the file itself says so, and how it was found."""
+    found: list[UnitOf] = []
+    for item in settled:
+        if item.meaning not in LENGTHS:
+            found.append((None, False, ""))
+            continue
+        if item.heading.unit:
+            found.append((item.heading.unit, True, "unit in the heading"))
+            continue
+        positions = item.meaning in POSITIONS
+        beside = {
+            other.heading.unit
+            for other in settled
+            if other.heading.unit and other.meaning in LENGTHS and (other.meaning in POSITIONS) is positions
+        }
+        if len(beside) == 1:
+            found.append((beside.pop(), True, "unit as in the headings beside it"))
+        elif declared:
+            found.append((declared, True, "unit declared in the file"))
+        elif units is not None and not beside:
+            found.append((UNIT_OF_SITE[units], False, "unit of the site"))
+        else:
+            found.append((None, False, "no unit said"))
+    said = {unit.label for unit, from_file, _ in found if unit and from_file}
+    if units is not None and said and UNIT_OF_SITE[units].label not in said:
+        notes.append(
+            f"the file says {' and '.join(sorted(said))}, so the {UNIT_OF_SITE[units].label} of the site do not apply"
+        )
+    return found
+
+
+def column_meanings(settled: Sequence[Settled], units_of: Sequence[UnitOf]) -> tuple[ColumnMeaning, ...]:
+    """Return how each column was understood."""
+    meanings = []
+    for item, (unit, _, why) in zip(settled, units_of, strict=True):
+        if item.meaning:
+            reason = "; ".join(filter(None, (item.why, why)))
+        else:
+            reason = "not needed for this kind of table" if item.heading.meaning else "heading not known"
+        meanings.append(ColumnMeaning(item.heading.text, item.meaning, unit.label if unit else "", reason))
+    return tuple(meanings)

@@ -1,0 +1,259 @@
+"""What a heading means and which unit it names: ``Easting [m]``, ``BS_ft``, ``rod, ft-in``."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+
+from spadework.units import LengthUnit
+
+__all__ = ["SYNONYMS", "UNITS", "ColumnUnit", "Heading", "nearest_heading", "read_heading", "unit_named"]
+
+
+@dataclass(frozen=True)
+class ColumnUnit:
+    """The unit in which the cells of a column are written.
+
+    Parameters
+    ----------
+    label : str
+        As said to the user.
+    length_unit : LengthUnit
+        What the parser of lengths is told.
+    times, over : float
+        A plain number times ``times`` over ``over`` is in metres; two factors, because a thousandth is exact only as
+        a divisor.
+    bare_inches : bool, optional
+        For inches: a number without marks is inches.
+    said_decimal : bool
+        The heading says decimal, so a column such as 5.02, 5.11 raises no question.
+    """
+
+    label: str
+    length_unit: LengthUnit
+    times: float = 1.0
+    over: float = 1.0
+    bare_inches: bool | None = None
+    said_decimal: bool = False
+
+    @property
+    def feet(self) -> bool:
+        """Whether this is a unit of feet or inches."""
+        return self.length_unit is not LengthUnit.METRE
+
+
+METRES = ColumnUnit("metres", LengthUnit.METRE)
+CENTIMETRES = ColumnUnit("centimetres", LengthUnit.METRE, over=100.0)
+MILLIMETRES = ColumnUnit("millimetres", LengthUnit.METRE, over=1000.0)
+FEET = ColumnUnit("decimal feet", LengthUnit.FOOT, times=0.3048)
+SAID_FEET = ColumnUnit("decimal feet", LengthUnit.FOOT, times=0.3048, said_decimal=True)
+FEET_INCHES = ColumnUnit("feet and inches", LengthUnit.FOOT_INCH)
+INCHES = ColumnUnit("inches", LengthUnit.FOOT_INCH, times=0.0254, bare_inches=True)
+# 1200/3937 m, retired at the end of 2022 (US Federal Register 85 FR 62698); old coordinates still carry it.
+SURVEY_FEET = ColumnUnit("US survey feet", LengthUnit.FOOT, times=1200.0, over=3937.0, said_decimal=True)
+
+UNITS: dict[str, ColumnUnit] = {
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), METRES),
+    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), CENTIMETRES),
+    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), MILLIMETRES),
+    **dict.fromkeys(("ft", "foot", "feet", "'"), FEET),
+    **dict.fromkeys(("decimal ft", "decimal feet", "dec ft", "ft decimal", "feet decimal", "tenths of ft"), SAID_FEET),
+    **dict.fromkeys(("ft in", "feet inches", "feet and inches", "foot inch", "ft and in", "ft inches"), FEET_INCHES),
+    **dict.fromkeys(("in", "inch", "inches", '"'), INCHES),
+    **dict.fromkeys(("us ft", "us survey ft", "us survey feet", "us survey foot", "ftus", "usft"), SURVEY_FEET),
+}
+UNIT_OF_SITE = {LengthUnit.METRE: METRES, LengthUnit.FOOT: FEET, LengthUnit.FOOT_INCH: FEET_INCHES}
+
+# Meanings by heading, letters and digits only. What a heading means may still depend on the kind of table.
+SYNONYMS: dict[str, tuple[str, ...]] = {
+    "setup": ("setup", "setupno", "instrument", "inst", "instrumentstation", "instrumentsetup", "standing"),
+    "station": ("station", "stn", "sta", "chainage", "ch"),
+    "point": (
+        *("point", "pt", "pnt", "pointno", "ptno", "pointnumber", "pointname", "pointid", "ptid", "name", "p", "mark"),
+        *("peg", "label", "shot", "target", "staffstation", "grid", "gridlabel", "gridpoint"),
+    ),
+    "number": ("no", "number", "nr", "id", "row"),
+    "east": (
+        "e",
+        "east",
+        "easting",
+        "eastings",
+        "x",
+        "xeast",
+        "across",
+        "distanceacross",
+        "distacross",
+        "acrossdistance",
+    ),
+    "north": (
+        "n",
+        "north",
+        "northing",
+        "northings",
+        "y",
+        "ynorth",
+        "along",
+        "distancealong",
+        "distalong",
+        "alongdistance",
+    ),
+    "rod": (
+        *(
+            "rod",
+            "reading",
+            "rodreading",
+            "staff",
+            "staffreading",
+            "levelstaff",
+            "laserrod",
+            "laserreading",
+            "levelrod",
+        ),
+        *("rodlevel", "detector"),
+    ),
+    "level": (
+        *("level", "rl", "reducedlevel", "elevation", "elev", "el", "z", "height", "ht", "altitude", "groundlevel"),
+        *("rlinitial", "initialrl", "groundelevation", "initiallevel", "initialelevation"),
+    ),
+    "note": (
+        *("note", "notes", "remark", "remarks", "description", "desc", "d", "code", "comment", "comments", "feature"),
+        *("featurecode", "what"),
+    ),
+    "backsight": ("bs", "backsight", "backsights", "bsight"),
+    "intermediate": (
+        *("is", "ifs", "intermediate", "intermediatesight", "intersight", "inter", "intermediateforesight", "isifs"),
+        "intermediates",
+    ),
+    "foresight": ("fs", "foresight", "foresights", "fsight"),
+    "hi": (
+        *("hi", "hpc", "hoc", "heightofinstrument", "heightofcollimation", "collimation", "collimationheight", "hihpc"),
+        *("heightofplaneofcollimation", "planeofcollimation", "instrumentheight", "collimationlevel"),
+    ),
+    "rise": ("rise", "rises"),
+    "fall": ("fall", "falls"),
+    "known": (
+        *("known", "knownlevel", "bmlevel", "bm", "givenlevel", "benchmarklevel", "benchmark", "givenrl", "knownrl"),
+        *("bmrl", "bmelevation", "knownelevation", "givenelevation", "bmelev"),
+    ),
+    "distance": ("distance", "dist", "length", "run", "distancealongrun"),
+    "offset": ("offset", "off", "os"),
+    "latitude": ("latitude", "lat"),
+    "longitude": ("longitude", "lon", "long", "lng"),
+}
+MEANING_OF = {word: meaning for meaning, words in SYNONYMS.items() for word in words}
+LENGTHS = frozenset(
+    (
+        "east",
+        "north",
+        "rod",
+        "level",
+        "backsight",
+        "intermediate",
+        "foresight",
+        "hi",
+        "rise",
+        "fall",
+        "known",
+        "distance",
+    )
+)
+BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+TAIL = re.compile(r"[\s_,;:/.]+(?:in\s+)?")
+# Words in brackets that say something about a column, but not its unit.
+REMARKS = frozenset(
+    ("derived", "printed", "given", "observed", "initial", "reduced", "optional", "approx", "approximate", "known")
+) | {"assumed", "local", "grid", "down", "up"}
+
+
+@dataclass(frozen=True)
+class Heading:
+    """One heading, taken apart.
+
+    Parameters
+    ----------
+    text : str
+        As written.
+    meaning : str
+        A key of ``SYNONYMS``; empty where it is not recognised.
+    unit : ColumnUnit, optional
+        The unit it names.
+    unknown_unit : str
+        What stands in the place of a unit and is none.
+    """
+
+    text: str
+    meaning: str = ""
+    unit: ColumnUnit | None = None
+    unknown_unit: str = ""
+
+    @property
+    def is_length(self) -> bool:
+        """Whether the cells below are lengths."""
+        return self.meaning in LENGTHS
+
+
+def letters(text: str) -> str:
+    """Return the letters and digits of a heading, in lower case."""
+    return "".join(character for character in text.casefold() if character.isalnum())
+
+
+def unit_named(words: str) -> ColumnUnit | None:
+    """Return the unit that some words name, or None: ``ft-in``, ``decimal feet``, ``m AOD``."""
+    plain = " ".join(re.split(r"[\s_\-/+&.]+", words.casefold().strip())).strip()
+    plain = plain.removeprefix("in ") if plain not in UNITS else plain
+    if plain in UNITS:
+        return UNITS[plain]
+    first, _, rest = plain.partition(" ")
+    # "m AOD", "ft NAVD88": a unit and the name of a datum.
+    return UNITS.get(first) if rest and len(first) <= 2 and first not in ("in", "'", '"') and rest.isalnum() else None
+
+
+def read_heading(text: str) -> Heading:
+    """Take a heading apart into its meaning and its unit.
+
+    Parameters
+    ----------
+    text : str
+        As written: ``Rod reading (ft)``.
+
+    Returns
+    -------
+    Heading
+        With an empty meaning where it is not recognised.
+    """
+    unit, unknown = None, ""
+    for inside in BRACKET.findall(text):
+        found = unit_named(inside)
+        if found:
+            unit = found
+        elif letters(inside) not in MEANING_OF and not REMARKS.intersection(inside.casefold().split()):
+            unknown = inside.strip()
+    name = BRACKET.sub(" ", text).strip()
+    meaning = MEANING_OF.get(letters(name), "")
+    if not meaning and unit is None:
+        name, unit = cut_unit(name)
+        meaning = MEANING_OF.get(letters(name), "")
+    if not meaning and len({MEANING_OF.get(letters(part)) for part in name.split("/")}) == 1:
+        meaning = MEANING_OF.get(letters(name.split("/")[0]), "")
+    if not meaning and not name:
+        meaning = next(
+            (MEANING_OF[letters(inside)] for inside in BRACKET.findall(text) if letters(inside) in MEANING_OF), ""
+        )
+    return Heading(text.strip(), meaning, unit, unknown if meaning in LENGTHS and unit is None else "")
+
+
+def cut_unit(name: str) -> tuple[str, ColumnUnit | None]:
+    """Return a heading without the unit at its end, and the unit: ``BS_ft``, ``rod, ft-in``, ``rod in feet``."""
+    for gap in TAIL.finditer(name):
+        unit = unit_named(name[gap.end() :])
+        if unit and name[: gap.start()].strip():
+            return name[: gap.start()].strip(), unit
+    return name, None
+
+
+def nearest_heading(text: str, meanings: tuple[str, ...]) -> str:
+    """Return which of some meanings a mistyped heading comes close to, or nothing."""
+    words = {word: meaning for meaning in meanings for word in SYNONYMS[meaning] if len(word) > 2}
+    near = difflib.get_close_matches(letters(cut_unit(BRACKET.sub(" ", text))[0]), words, n=1, cutoff=0.75)
+    return words[near[0]] if near else ""
