@@ -1,0 +1,262 @@
+"""The site file: read, checked and brought to metres, with every fault reported at once."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from spadework.errors import Fault, InputError, Source
+from spadework.factors import SoilFactors, soil_factors
+from spadework.pad import BuildUp, Edge, Layer, Pad
+from spadework.site_faults import schema_faults, syntax_fault
+from spadework.site_lines import KeyPath, key_lines, nearest_line
+from spadework.site_rules import rule_faults
+from spadework.site_schema import (
+    BoundaryTable,
+    DatumTable,
+    GoalTable,
+    KeepOutTable,
+    LevelsTable,
+    PadTable,
+    ReadingsTable,
+    SiteFile,
+    SoilTable,
+    StakesTable,
+)
+from spadework.units import LengthUnit
+
+__all__ = ["SITE_FILE", "Site", "load_site"]
+
+SITE_FILE = "site.toml"
+BIGGEST = 1_000_000  # bytes; a site file written by hand has a few thousand
+
+
+@dataclass(frozen=True)
+class Site:
+    """A site file that holds no fault. Lengths are in metres, whatever they were written in.
+
+    Parameters
+    ----------
+    file : Path
+        The site file.
+    name : str
+        Name of the site; that of the folder where the file gives none.
+    units : LengthUnit
+        Unit of plain numbers and of everything printed.
+    datum : DatumTable, optional
+        Bench mark and its level.
+    crs : str
+        Coordinate reference system, empty where there is none.
+    readings : tuple of ReadingsTable
+        Files of readings, at least one.
+    levels : LevelsTable
+        Tolerance and adjustment.
+    boundary : BoundaryTable, optional
+        Outline and setback.
+    keep_outs : tuple of KeepOutTable
+        Places to keep clear of; each has a name.
+    pad_table : PadTable, optional
+        What the file says of the pad; `pad` is the pad itself.
+    goal : GoalTable
+        What is made least, and the limits.
+    soil : SoilTable
+        What the file says of the soil; `soil_factors` are the factors.
+    stakes : StakesTable
+        How stakes are set out.
+    lines : mapping
+        Line of each key.
+    """
+
+    file: Path
+    name: str
+    units: LengthUnit
+    datum: DatumTable | None
+    crs: str
+    readings: tuple[ReadingsTable, ...]
+    levels: LevelsTable
+    boundary: BoundaryTable | None
+    keep_outs: tuple[KeepOutTable, ...]
+    pad_table: PadTable | None
+    goal: GoalTable
+    soil: SoilTable
+    stakes: StakesTable
+    lines: Mapping[KeyPath, int] = field(default_factory=dict, repr=False)
+
+    @property
+    def folder(self) -> Path:
+        """Folder that the names of files are resolved against."""
+        return self.file.parent
+
+    def path_to(self, name: str) -> Path:
+        """Return the path of a file that the site file names."""
+        return self.folder / name
+
+    def source(self, *path: str | int) -> Source:
+        """Return where a key stands, for a fault that is found later.
+
+        Parameters
+        ----------
+        *path : str or int
+            Keys as they are written, and indices from 0: ``"keep-out", 0, "at"``.
+        """
+        return Source(str(self.file), nearest_line(self.lines, path))
+
+    @property
+    def pad(self) -> Pad:
+        """The pad in its own frame.
+
+        Raises
+        ------
+        InputError
+            If the file has no table ``[pad]``.
+        """
+        table = self.pad_table
+        if table is None:
+            raise InputError(
+                Fault(
+                    "the file has no table [pad]",
+                    "a plan needs to know what is to be built",
+                    'Add [pad] and below it size = ["3 m", "4 m"]',
+                    self.source(),
+                )
+            )
+        length, width = table.size or table.building or (0.0, 0.0)
+        margin = table.margin if table.building else 0.0
+        edge = Edge(table.edge.kind, table.edge.beam or "")
+        if table.edge.cut is not None and table.edge.fill is not None:
+            edge = Edge(table.edge.kind, table.edge.beam or "", table.edge.cut, table.edge.fill)
+        return Pad.rectangle(
+            length + 2 * margin,
+            width + 2 * margin,
+            build_up=BuildUp(tuple(Layer(layer.material, layer.depth) for layer in table.build_up)),
+            strip=table.strip,
+            edge=edge,
+            building=table.building,
+        )
+
+    @property
+    def soil_factors(self) -> SoilFactors | None:
+        """How the soil swells and shrinks; None where the file says nothing of it."""
+        if self.soil.kind is not None:
+            return soil_factors(self.soil.kind)
+        swell, shrink = self.soil.swell, self.soil.shrink
+        if swell is None or shrink is None:
+            return None
+        return SoilFactors.given(swell, shrink, source=f"given in {self.source('soil', 'swell')}")
+
+
+def load_site(path: Path | str) -> Site:
+    """Read a site file.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file, or the folder that holds ``site.toml``.
+
+    Returns
+    -------
+    Site
+        The file's content, in metres.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file and its line.
+    """
+    file = _find(Path(path))
+    text = _text(file)
+    try:
+        written = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(syntax_fault(error, text, str(file))) from None
+    lines = key_lines(text)
+    faults: list[Fault] = []
+    content: SiteFile | None = None
+    try:
+        content = SiteFile.model_validate(written, context={"units": _declared_units(written)})
+    except ValidationError as error:
+        faults.extend(schema_faults(error, lines, str(file)))
+    faults.extend(rule_faults(written, lines, str(file), file.parent))
+    if faults or content is None:
+        raise InputError(sorted(faults, key=lambda fault: fault.source.line or 0))
+    return Site(
+        file=file,
+        name=content.site.name or file.resolve().parent.name,
+        units=content.site.units,
+        datum=content.site.datum,
+        crs=content.site.crs or "",
+        readings=content.readings,
+        levels=content.levels,
+        boundary=content.boundary,
+        keep_outs=tuple(
+            table if table.name else table.model_copy(update={"name": f"keep-out {number}"})
+            for number, table in enumerate(content.keep_out, 1)
+        ),
+        pad_table=content.pad,
+        goal=content.goal,
+        soil=content.soil,
+        stakes=content.stakes,
+        lines=lines,
+    )
+
+
+def _declared_units(written: Mapping[str, Any]) -> LengthUnit | None:
+    """Return the units that the file declares; None when they are missing or wrong, which is a fault of its own."""
+    table = written.get("site")
+    units = table.get("units") if isinstance(table, Mapping) else None
+    return LengthUnit(units.strip().casefold()) if isinstance(units, str) and _is_unit(units) else None
+
+
+def _is_unit(text: str) -> bool:
+    """Say whether a text names a unit of a site file."""
+    return text.strip().casefold() in {unit.value for unit in LengthUnit}
+
+
+def _find(path: Path) -> Path:
+    """Return the site file that a path means."""
+    file = path / SITE_FILE if path.is_dir() else path
+    if file.is_file():
+        return file
+    if path.is_dir():
+        others = sorted(entry.name for entry in path.glob("*.toml"))
+        remedy = f"Did you mean {path / others[0]}?" if others else "Make one with: spadework new DIR"
+        raise InputError(Fault(f"the folder {path} holds no {SITE_FILE}", "a site is a folder with it", remedy))
+    where = path.parent
+    near = sorted(where.glob("*/" + SITE_FILE)) if where.is_dir() else []
+    remedy = f"Did you mean {near[0].parent}?" if near else "Make a site with: spadework new DIR"
+    raise InputError(Fault(f"{path} does not exist", "give a site file or its folder", remedy))
+
+
+def _text(file: Path) -> str:
+    """Return the text of the site file."""
+    place = Source(str(file))
+    if file.suffix.lower() != ".toml":
+        raise InputError(
+            Fault(
+                f"{file.name} is no site file",
+                "a site file is called site.toml and names the file of readings",
+                "Put the readings beside a site file; spadework new DIR makes one to start from",
+                place,
+            )
+        )
+    if file.stat().st_size > BIGGEST:
+        raise InputError(Fault("the file is too big for a site file", "it is a few lines written by hand", "", place))
+    raw = file.read_bytes()
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            Fault(
+                f"byte {raw[error.start]:#04x} is no UTF-8 text",
+                "a site file is plain text in UTF-8",
+                "Save it again as UTF-8",
+                Source(str(file), line),
+            )
+        ) from None
+    return text.replace("\r\n", "\n")
