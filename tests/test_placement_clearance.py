@@ -132,8 +132,8 @@ def test_kernels_when_compared():
     for kernel, every in ((clear_kernel, True), (clear_with_numpy, True), (clear_kernel, False), (clear_with_numpy, False)):
         distance, allowed = np.full((2000, 4), np.inf), np.ones(2000, dtype=bool)
         kernel(
-            poses, layout.sides, layout.first_side, layout.inside, layout.required, shape.corners, shape.normals,
-            shape.offsets, shape.outer, shape.piece_start, shape.inner, shape.reach, every, distance, allowed,
+            poses, layout.land, layout.first_side, layout.inside, layout.required, shape.corners, shape.parts.sides,
+            shape.parts.outer, shape.parts.part, shape.inner, shape.reach, every, distance, allowed,
         )  # fmt: skip
         results.append((distance, allowed))
     assert np.allclose(results[0][0], results[1][0], rtol=0, atol=1e-12)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spadework.earthwork._compile import HAVE_NUMBA
+from spadework.earthwork._compile import COMPILED
 from spadework.pad import Pad
 from spadework.placement.clearance_kernel import TOLERANCE, clear_kernel
 from spadework.placement.clearance_numpy import clear_with_numpy
@@ -38,7 +38,7 @@ class Clearance:
         Least distance that each asks for. [m]
     inside : array of int, shape (l,)
         1 where the pad must lie within the rings, 0 where it must lie without.
-    sides : array, shape (s, 4)
+    land : array, shape (s, 4)
         ``east, north`` of the two ends of every side, from the origin. [m]
     first_side : array of int, shape (l + 1,)
         First side of each limit.
@@ -49,7 +49,7 @@ class Clearance:
     names: tuple[str, ...]
     required: FloatArray
     inside: IntArray
-    sides: FloatArray
+    land: FloatArray
     first_side: IntArray
 
     @classmethod
@@ -74,14 +74,14 @@ class Clearance:
         else:
             groups.append(("the measured ground", limits.setback, 1, outline))
         groups += [(keep_out.name, keep_out.clearance, 0, (keep_out.outline,)) for keep_out in limits.keep_outs]
-        sides = [np.vstack([_ring_sides(ring - origin) for ring in rings]) for _, _, _, rings in groups]
+        sides = [np.vstack([_ring_sides(np.asarray(ring, dtype=np.float64) - origin) for ring in rings]) for _, _, _, rings in groups]
         return cls(
             shape=PadShape.of(pad),
             origin=np.asarray(origin, dtype=np.float64),
             names=tuple(name for name, _, _, _ in groups),
             required=np.array([required for _, required, _, _ in groups]),
             inside=np.array([inside for _, _, inside, _ in groups], dtype=np.int64),
-            sides=np.ascontiguousarray(np.vstack(sides)),
+            land=np.ascontiguousarray(np.vstack(sides)),
             first_side=np.concatenate([[0], np.cumsum([len(part) for part in sides])]).astype(np.int64),
         )
 
@@ -124,18 +124,17 @@ class Clearance:
         shape = self.shape
         distance = np.full((len(local), len(self.names)), np.inf)
         allowed = np.ones(len(local), dtype=np.bool_)
-        kernel = clear_kernel if HAVE_NUMBA else clear_with_numpy
+        kernel = clear_kernel if COMPILED else clear_with_numpy
         kernel(
             local,
-            self.sides,
+            self.land,
             self.first_side,
             self.inside,
             self.required,
             shape.corners,
-            shape.normals,
-            shape.offsets,
-            shape.outer,
-            shape.piece_start,
+            shape.parts.sides,
+            shape.parts.outer,
+            shape.parts.part,
             shape.inner,
             shape.reach,
             every,
@@ -147,5 +146,4 @@ class Clearance:
 
 def _ring_sides(ring: FloatArray) -> FloatArray:
     """Return the sides of a ring, or the one point of a circle as a side without length, as rows of four."""
-    ring = np.asarray(ring, dtype=np.float64)
     return np.hstack([ring, np.roll(ring, -1, axis=0)])

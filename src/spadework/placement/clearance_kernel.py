@@ -16,15 +16,14 @@ TOLERANCE = 1e-9
 @compiled
 def clear_kernel(
     poses: FloatArray,
-    sides: FloatArray,
+    land: FloatArray,
     first_side: IntArray,
     inside: IntArray,
     required: FloatArray,
     corners: FloatArray,
-    normals: FloatArray,
-    offsets: FloatArray,
+    sides: FloatArray,
     outer: IntArray,
-    piece_start: IntArray,
+    part: IntArray,
     inner: FloatArray,
     reach: float,
     every: bool,
@@ -41,16 +40,16 @@ def clear_kernel(
         for limit in range(required.shape[0]):
             nearest, deepest, odd = math.inf, 0.0, False
             for i in range(first_side[limit], first_side[limit + 1]):
-                east, north = sides[i, 0] - poses[k, 0], sides[i, 1] - poses[k, 1]
+                east, north = land[i, 0] - poses[k, 0], land[i, 1] - poses[k, 1]
                 au, av = east * sine + north * cosine, east * cosine - north * sine
-                east, north = sides[i, 2] - poses[k, 0], sides[i, 3] - poses[k, 1]
+                east, north = land[i, 2] - poses[k, 0], land[i, 3] - poses[k, 1]
                 bu, bv = east * sine + north * cosine, east * cosine - north * sine
                 if (av > inner[1]) != (bv > inner[1]) and inner[0] < au + (inner[1] - av) / (bv - av) * (bu - au):
                     odd = not odd
                 bound = math.sqrt(_point_to_side(0.0, 0.0, au, av, bu, bv)) - reach
                 if bound > nearest or (not every and bound > required[limit]):
                     continue
-                depth = _depth_inside(au, av, bu, bv, normals, offsets, outer, piece_start)
+                depth = _depth_inside(au, av, bu, bv, sides, outer, part)
                 if depth > 0.0:
                     deepest = max(deepest, depth)
                     if not every:
@@ -101,10 +100,9 @@ def _depth_inside(
     av: float,
     bu: float,
     bv: float,
-    normals: FloatArray,
-    offsets: FloatArray,
+    sides: FloatArray,
     outer: IntArray,
-    piece_start: IntArray,
+    part: IntArray,
 ) -> float:
     """Return how deep the middle of the part of a side within the pad lies, or zero where no part is inside.
 
@@ -113,12 +111,12 @@ def _depth_inside(
     inward by the tolerance, so that a side which only touches does not enter.
     """
     deepest = 0.0
-    for piece in range(piece_start.shape[0] - 1):
+    for p in range(part.shape[0] - 1):
         first, last = 0.0, 1.0
-        for h in range(piece_start[piece], piece_start[piece + 1]):
-            line = offsets[h] - TOLERANCE * outer[h]
-            over_a = normals[h, 0] * au + normals[h, 1] * av - line
-            over_b = normals[h, 0] * bu + normals[h, 1] * bv - line
+        for h in range(part[p], part[p + 1]):
+            line = sides[h, 2] - TOLERANCE * outer[h]
+            over_a = sides[h, 0] * au + sides[h, 1] * av - line
+            over_b = sides[h, 0] * bu + sides[h, 1] * bv - line
             if over_a > 0.0 and over_b > 0.0:
                 last = -1.0
                 break
@@ -131,9 +129,9 @@ def _depth_inside(
         middle = 0.5 * (first + last)
         mu, mv = au + middle * (bu - au), av + middle * (bv - av)
         depth = math.inf
-        for h in range(piece_start[piece], piece_start[piece + 1]):
+        for h in range(part[p], part[p + 1]):
             if outer[h] == 1:
-                depth = min(depth, offsets[h] - normals[h, 0] * mu - normals[h, 1] * mv)
+                depth = min(depth, sides[h, 2] - sides[h, 0] * mu - sides[h, 1] * mv)
         # A piece with no side of the outline lies inside by at least the tolerance.
         deepest = max(deepest, TOLERANCE if depth == math.inf else depth)
     return deepest

@@ -12,15 +12,14 @@ __all__ = ["clear_with_numpy"]
 
 def clear_with_numpy(
     poses: FloatArray,
-    sides: FloatArray,
+    land: FloatArray,
     first_side: IntArray,
     inside: IntArray,
     required: FloatArray,
     corners: FloatArray,
-    normals: FloatArray,
-    offsets: FloatArray,
+    sides: FloatArray,
     outer: IntArray,
-    piece_start: IntArray,
+    part: IntArray,
     inner: FloatArray,
     reach: float,
     every: bool,
@@ -36,13 +35,13 @@ def clear_with_numpy(
         for i in range(first_side[limit], first_side[limit + 1]):
             ends = []
             for at in (0, 2):
-                east, north = sides[i, at] - poses[left, 0], sides[i, at + 1] - poses[left, 1]
+                east, north = land[i, at] - poses[left, 0], land[i, at + 1] - poses[left, 1]
                 ends.append((east * sine[left] + north * cosine[left], east * cosine[left] - north * sine[left]))
             (au, av), (bu, bv) = ends
             with np.errstate(divide="ignore", invalid="ignore"):
                 across = au + (inner[1] - av) / (bv - av) * (bu - au)
             odd ^= ((av > inner[1]) != (bv > inner[1])) & (inner[0] < across)
-            deepest = np.maximum(deepest, _depths_inside(au, av, bu, bv, normals, offsets, outer, piece_start))
+            deepest = np.maximum(deepest, _depths_inside(au, av, bu, bv, sides, outer, part))
             for (cu, cv), (du, dv) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
                 for square in (
                     _points_to_side(cu, cv, au, av, bu, bv),
@@ -74,20 +73,19 @@ def _depths_inside(
     av: FloatArray,
     bu: FloatArray,
     bv: FloatArray,
-    normals: FloatArray,
-    offsets: FloatArray,
+    sides: FloatArray,
     outer: IntArray,
-    piece_start: IntArray,
+    part: IntArray,
 ) -> FloatArray:
     """Return depths as `_depth_inside` does, for arrays."""
     deepest = np.zeros(len(au))
-    for piece in range(len(piece_start) - 1):
-        rows = range(piece_start[piece], piece_start[piece + 1])
+    for p in range(len(part) - 1):
+        rows = range(part[p], part[p + 1])
         first, last = np.zeros(len(au)), np.ones(len(au))
         for h in rows:
-            line = offsets[h] - TOLERANCE * outer[h]
-            over_a = normals[h, 0] * au + normals[h, 1] * av - line
-            over_b = normals[h, 0] * bu + normals[h, 1] * bv - line
+            line = sides[h, 2] - TOLERANCE * outer[h]
+            over_a = sides[h, 0] * au + sides[h, 1] * av - line
+            over_b = sides[h, 0] * bu + sides[h, 1] * bv - line
             gap = over_a - over_b
             at = over_a / np.where(gap == 0, 1.0, gap)
             last = np.where((over_a > 0) & (over_b > 0), -1.0, last)
@@ -95,7 +93,7 @@ def _depths_inside(
             last = np.where((over_a <= 0) & (over_b > 0), np.minimum(last, at), last)
         middle = 0.5 * (first + last)
         mu, mv = au + middle * (bu - au), av + middle * (bv - av)
-        outside = [offsets[h] - normals[h, 0] * mu - normals[h, 1] * mv for h in rows if outer[h] == 1]
+        outside = [sides[h, 2] - sides[h, 0] * mu - sides[h, 1] * mv for h in rows if outer[h] == 1]
         depth = np.min(outside, axis=0) if outside else np.full(len(au), TOLERANCE)
         deepest = np.where(first <= last, np.maximum(deepest, depth), deepest)
     return deepest

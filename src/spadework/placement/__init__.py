@@ -1,0 +1,21 @@
+"""Where the pad goes: limits, goals, the search for the best spot, and alternatives."""
+
+from spadework.placement.goals import GOALS, Goal, goal_named
+from spadework.placement.limits import BearingLimit, FinishLimit, KeepOut, Limits, PositionLimit
+from spadework.placement.search import find_placement
+from spadework.placement.spots import Proof, SearchResult, Spot
+
+__all__ = [
+    "GOALS",
+    "BearingLimit",
+    "FinishLimit",
+    "Goal",
+    "KeepOut",
+    "Limits",
+    "PositionLimit",
+    "Proof",
+    "SearchResult",
+    "Spot",
+    "find_placement",
+    "goal_named",
+]

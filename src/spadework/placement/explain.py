@@ -1,0 +1,111 @@
+"""Why nothing fits: which limit forbids how much, and what the nearest relaxation would be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from spadework.errors import PlacementError
+from spadework.placement.objective import Objective, Outcome, Verdict
+from spadework.placement.polish import Freedom, polish
+from spadework.placement.relax import level_relaxations, position_relaxations
+from spadework.placement.start import StartGrid
+from spadework.units import LengthUnit, format_length, format_volume
+
+__all__ = ["nothing_fits"]
+
+MOST_SHARED = 60_000
+"""Poses of the grid on which the share that a limit forbids is counted."""
+
+
+def nothing_fits(objective: Objective, start: StartGrid, table: Outcome, unit: LengthUnit) -> PlacementError:
+    """Return the error for a search that found no placement.
+
+    Parameters
+    ----------
+    objective : Objective
+        What was asked.
+    start : StartGrid
+        What was tried.
+    table : Outcome
+        What came of the poses that are clear of every limit on position.
+    unit : LengthUnit
+        The user's unit.
+    """
+    grid = start.thinned(MOST_SHARED)
+    lines = [f"No placement keeps all the limits: {len(start.tested):,} tried."]
+    lines += [f"- {line}" for line in _shares(objective, grid, table, unit)]
+    if (table.verdict == Verdict.SHORT_OF_SOIL).any():
+        lines.append(_short_of_soil(objective, table, start, unit))
+    elif (table.verdict == Verdict.NO_LEVEL).any():
+        lines.append(level_relaxations(objective, table, start, unit))
+    elif (table.verdict == Verdict.NOT_MEASURED).any():
+        lines.append("Nearest relaxation: take more shots, so that the measured ground has no gap where the pad could lie.")
+    else:
+        found = position_relaxations(objective, grid, unit)
+        lines += ["Nearest relaxations, one at a time:", *(f"- {line}" for line in found)] if found else []
+        if not found:
+            lines.append("No single limit is to blame: relax several, or make the pad smaller.")
+    return PlacementError("\n".join(lines))
+
+
+def _shares(objective: Objective, grid: StartGrid, table: Outcome, unit: LengthUnit) -> Iterable[str]:
+    """Yield for each limit the share of the poses tried that it forbids by itself."""
+    clearance = objective.clearance
+    if len(grid.tested) == 0:
+        yield "the boundary and the measured ground do not overlap: check that both are in the same coordinates."
+        return
+    broken = (clearance.distances(grid.tested) < clearance.required - 1e-9).mean(axis=0)
+    for name, required, share in zip(clearance.names, clearance.required, broken, strict=True):
+        if share > 0:
+            asks = f" (clear by {format_length(float(required), unit)})" if required else ""
+            yield f"{name}{asks} forbids {_percent(share)} of them by itself;"
+    if not len(table.poses):
+        yield "together they forbid all of them."
+        return
+    yield f"{_counted(len(table.poses))} keep clear of all that; of these"
+    for verdict, words in (
+        (Verdict.NOT_MEASURED, "reach over gaps in the measured ground"),
+        (Verdict.NO_LEVEL, "have no finish level within the limits on exposed edge, cut depth and fill depth"),
+        (Verdict.SHORT_OF_SOIL, "need more soil than is dug there and may be bought"),
+    ):
+        count = int((table.verdict == verdict).sum())
+        if count:
+            yield f"{count:,} {words};"
+
+
+def _percent(share: float) -> str:
+    """Return a share that is neither all nor nothing without rounding it to that."""
+    if share in {0.0, 1.0}:
+        return f"{share:.0%}"
+    return "more than 99 %" if share > 0.99 else "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+def _counted(count: int) -> str:
+    return f"{count:,} placement" if count == 1 else f"{count:,} placements"
+
+
+def _short_of_soil(objective: Objective, table: Outcome, start: StartGrid, unit: LengthUnit) -> str:
+    """Return the least soil short at any spot, and how far the finish would have to come down there."""
+
+    def short_of(poses: np.ndarray) -> np.ndarray:
+        outcome = objective.evaluate(poses)
+        return np.where(outcome.verdict == Verdict.SHORT_OF_SOIL, outcome.short, np.inf)
+
+    shorts = np.where(table.verdict == Verdict.SHORT_OF_SOIL, table.short, np.inf)
+    seeds = table.poses[np.argsort(shorts, kind="stable")[:8]]
+    freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
+    poses, values, _ = polish(short_of, freedom, seeds, step=max(start.step, 0.1) / 2, finest=1e-3)
+    pose = poses[[int(np.argmin(values))]]
+    asked, balanced = objective.evaluate(pose), objective.at_balance(pose)
+    lower = float(asked.formation[0] - balanced.formation[0])
+    finish = float(asked.formation[0]) + objective.pad.build_up.thickness
+    place = f"{format_length(float(pose[0, 0]), unit)} east, {format_length(float(pose[0, 1]), unit)} north"
+    allowed = format_volume(objective.limits.bought, unit)
+    return (
+        f"Nearest relaxation: the spot that is least short, centre at {place}, bearing {pose[0, 2] % 360:.1f}°, lacks "
+        f"{format_volume(float(asked.short[0]), unit)} of compacted soil at a finish of {format_length(finish, unit)}, and "
+        f"{allowed} may be bought. Let that much be bought, or finish {format_length(lower, unit)} lower there, at "
+        f"{format_length(finish - lower, unit)}."
+    )

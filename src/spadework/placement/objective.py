@@ -1,0 +1,207 @@
+"""What a pose costs at its best finish level, and which limit forbids it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import IntEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from spadework.earthwork import LevelRule, Status, pad_levels_batch
+from spadework.ground import Ground
+from spadework.pad import Pad, Placement
+from spadework.placement.clearance import Clearance
+from spadework.placement.goals import Goal
+from spadework.placement.limits import Limits
+from spadework.placement.spots import Spot
+from spadework.readings import FloatArray
+
+__all__ = ["Objective", "Outcome", "Verdict"]
+
+BOUGHT_TOLERANCE = 1e-9
+"""Soil short by less is rounding. [m³ per m² of pad]"""
+
+
+class Verdict(IntEnum):
+    """Whether a pose is allowed, or the first thing that forbids it."""
+
+    ALLOWED = 0
+    NOT_CLEAR = 1
+    NOT_MEASURED = 2
+    NO_LEVEL = 3
+    SHORT_OF_SOIL = 4
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What many poses cost, a row for each; NaN where a pose was not worked out.
+
+    Parameters
+    ----------
+    poses : array, shape (k, 3)
+        ``east, north`` [m], ``bearing`` [deg].
+    verdict : array of int, shape (k,)
+        A `Verdict`.
+    value : array, shape (k,)
+        The goal's weighted sum; infinite where the pose is not allowed.
+    formation, cut, fill, over, short : array, shape (k,)
+        As in `Spot`.
+    ground_low, ground_high, edge_low, edge_high : array, shape (k,)
+        As in `Spot`.
+    least, most : array, shape (k,)
+        Range that the limits leave for the formation; empty where ``least > most``. [m]
+    """
+
+    poses: FloatArray
+    verdict: npt.NDArray[np.int64]
+    value: FloatArray
+    formation: FloatArray
+    cut: FloatArray
+    fill: FloatArray
+    over: FloatArray
+    short: FloatArray
+    ground_low: FloatArray
+    ground_high: FloatArray
+    edge_low: FloatArray
+    edge_high: FloatArray
+    least: FloatArray
+    most: FloatArray
+
+
+NUMBERS = ("formation", "cut", "fill", "over", "short", "ground_low", "ground_high", "edge_low", "edge_high", "least", "most")
+
+
+@dataclass(frozen=True)
+class Objective:
+    """The exact objective of a search: clearance first, because it is cheap, then volumes at the best level.
+
+    Parameters
+    ----------
+    ground : Ground
+        The surface.
+    pad : Pad
+        The pad.
+    limits : Limits
+        What must be kept.
+    goal : Goal
+        What should be least.
+    keep : float
+        Compacted volume that one volume in the bank makes.
+    clearance : Clearance
+        The limits on position, laid out.
+    """
+
+    ground: Ground
+    pad: Pad
+    limits: Limits
+    goal: Goal
+    keep: float
+    clearance: Clearance
+
+    @property
+    def turn(self) -> float:
+        """Range of bearings worth trying: a turn that repeats the outline, unless a named corner must stand still. [deg]"""
+        position = self.limits.position
+        return 360.0 if position is not None and position.corner else self.clearance.shape.turn
+
+    def values(self, poses: FloatArray) -> FloatArray:
+        """Return the value of each pose, shape (k, 3) to (k,); infinite where it is not allowed."""
+        return self.evaluate(poses).value
+
+    def evaluate(self, poses: FloatArray) -> Outcome:
+        """Work out every pose.
+
+        Parameters
+        ----------
+        poses : array, shape (k, 3)
+            ``east, north`` [m], ``bearing`` [deg].
+
+        Returns
+        -------
+        Outcome
+        """
+        outcome = _blank(poses)
+        clear = np.flatnonzero(self.clearance.allowed(poses)) if len(poses) else np.zeros(0, dtype=np.int64)
+        if len(clear) == 0:
+            return outcome
+        rules = self.rules()
+        self._fill_in(outcome, clear, rules[0])
+        for rule in rules[1:]:
+            other = _blank(poses)
+            self._fill_in(other, clear, rule)
+            better = other.value < outcome.value
+            for name in (*NUMBERS, "value", "verdict"):
+                getattr(outcome, name)[better] = getattr(other, name)[better]
+        return outcome
+
+    def _fill_in(self, outcome: Outcome, rows: npt.NDArray[np.int64], rule: LevelRule) -> None:
+        """Write the poses of ``rows``, with levels by one rule."""
+        batch = pad_levels_batch(self.ground, self.pad, outcome.poses[rows], rule)
+        over, short = self.goal.over_and_short(batch.cut, batch.fill, self.keep)
+        outcome.formation[rows] = batch.formation
+        outcome.cut[rows], outcome.fill[rows] = batch.cut, batch.fill
+        outcome.over[rows], outcome.short[rows] = over, short
+        outcome.ground_low[rows], outcome.ground_high[rows] = batch.ground_low, batch.ground_high
+        outcome.edge_low[rows], outcome.edge_high[rows] = batch.edge_low, batch.edge_high
+        outcome.least[rows], outcome.most[rows] = batch.least, batch.most
+        verdict = np.where(batch.allowed, Verdict.ALLOWED, Verdict.NO_LEVEL)
+        verdict[batch.status == Status.NOT_COVERED] = Verdict.NOT_MEASURED
+        if not self.goal.buys:
+            most_short = self.limits.bought + BOUGHT_TOLERANCE * self.pad.area
+            verdict[(verdict == Verdict.ALLOWED) & (short > most_short)] = Verdict.SHORT_OF_SOIL
+        outcome.verdict[rows] = verdict
+        value = self.goal.values(batch.cut, batch.fill, self.keep)
+        outcome.value[rows] = np.where(verdict == Verdict.ALLOWED, value, np.inf)
+
+    def rules(self) -> tuple[LevelRule, ...]:
+        """Return the rules for the level, of which the best at each pose is taken; one, where the finish is not free."""
+        finish = self.limits.finish
+        if finish.kind == "fixed" and finish.level is not None:
+            return (self._rule(LevelRule(kind="fixed", finish=finish.level)),)
+        if finish.kind == "flush":
+            return (self._rule(LevelRule(kind="flush")),)
+        bought = 0.0 if self.goal.buys else self.limits.bought
+        weights = self.goal.level_weights(self.keep)
+        return (
+            self._rule(LevelRule(kind="balanced", keep=self.keep, bought=bought)),
+            *(self._rule(LevelRule(kind="weights", cut_weight=cut, fill_weight=fill)) for cut, fill in weights),
+        )
+
+    def _rule(self, rule: LevelRule) -> LevelRule:
+        """Return a rule with the limits on heights added."""
+        exposed_edge, cut_depth, fill_depth = (
+            math.inf if limit is None else limit
+            for limit in (self.limits.exposed_edge, self.limits.cut_depth, self.limits.fill_depth)
+        )
+        return replace(rule, exposed_edge=exposed_edge, cut_depth=cut_depth, fill_depth=fill_depth)
+
+    def at_balance(self, poses: FloatArray) -> Outcome:
+        """Work out poses at the level that needs no more soil than may be bought, whatever the limits on the level."""
+        bought = 0.0 if self.goal.buys else self.limits.bought
+        outcome = _blank(poses)
+        self._fill_in(outcome, np.arange(len(poses)), LevelRule(kind="balanced", keep=self.keep, bought=bought))
+        return outcome
+
+    def spot(self, outcome: Outcome, row: int) -> Spot:
+        """Return one row as a spot, its bearing within one turn of the pad unless it is fixed."""
+        east, north, bearing = (float(number) for number in outcome.poses[row])
+        if self.limits.bearing.fixed is None:
+            bearing = bearing % self.turn
+        formation = float(outcome.formation[row])
+        placement = Placement(east, north, bearing, formation + self.pad.build_up.thickness)
+        numbers = {name: float(getattr(outcome, name)[row]) for name in NUMBERS if name not in {"least", "most"}}
+        return Spot(placement=placement, value=float(outcome.value[row]), **numbers)
+
+
+def _blank(poses: FloatArray) -> Outcome:
+    """Return an outcome that says of every pose that it is not clear."""
+    count = len(poses)
+    columns = {name: np.full(count, np.nan) for name in NUMBERS}
+    return Outcome(
+        poses=poses,
+        verdict=np.full(count, Verdict.NOT_CLEAR, dtype=np.int64),
+        value=np.full(count, np.inf),
+        **columns,
+    )

@@ -1,0 +1,260 @@
+"""Find the spot: a dense start on the exact objective, local polish of the best distinct ones, three alternatives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from spadework.factors import SoilFactors
+from spadework.ground import Ground
+from spadework.pad import Pad
+from spadework.placement.alternatives import Trade, apart, far_enough, with_trades
+from spadework.placement.clearance import Clearance
+from spadework.placement.explain import nothing_fits
+from spadework.placement.goals import Goal
+from spadework.placement.limits import Limits
+from spadework.placement.objective import Objective, Outcome
+from spadework.placement.polish import Freedom, polish
+from spadework.placement.shape import PadShape
+from spadework.placement.spots import SearchResult
+from spadework.placement.start import StartGrid, dense_start, middle_of
+from spadework.readings import FloatArray, IntArray
+from spadework.units import LengthUnit
+
+__all__ = ["find_placement"]
+
+SEEDS = 16
+"""Starts polished of each kind: the best that are a little apart, and the best that really differ."""
+ALTERNATIVES = 3
+FINEST = 1e-6
+"""Last step of the polish. [m]"""
+TIE = 1e-7
+"""Values that differ by this share are equal: which spot is named then rests on position, not on rounding."""
+ALMOST, ALMOST_FLAT = 0.01, 1e-4
+"""Placements within this share of the best, or so many m³ per m² of pad, are equally good."""
+MANY, MANY_SHARE = 20, 0.1
+"""So many positions, and such a share of all, make many."""
+TIGHT = 1e-3
+"""Room left to a limit below which the spot stands at it. [m]"""
+
+Values = Callable[[FloatArray], FloatArray]
+
+
+def find_placement(
+    ground: Ground,
+    pad: Pad,
+    limits: Limits,
+    goal: Goal,
+    soil: SoilFactors | float,
+    *,
+    unit: LengthUnit = LengthUnit.METRE,
+    landmarks: Sequence[tuple[str, float, float]] = (),
+) -> SearchResult:
+    """Find the placement of least value that keeps every limit.
+
+    The level at a placement is found exactly; position and bearing by a dense start and local polish, which gives no
+    bound: ``proof`` is ``None``. The result does not change from run to run. Of equal spots the one nearest the middle
+    of the boundary is named, then the one of smallest bearing.
+
+    Parameters
+    ----------
+    ground : Ground
+        The surface.
+    pad : Pad
+        What is wanted.
+    limits : Limits
+        Where it may go and how high.
+    goal : Goal
+        What should be least.
+    soil : SoilFactors or float
+        How soil shrinks; or, as a number, the compacted volume that one volume in the bank makes.
+    unit : LengthUnit
+        The user's unit, for sentences.
+    landmarks : sequence of (str, float, float)
+        Named points, east and north, that sentences may refer to. [m]
+
+    Returns
+    -------
+    SearchResult
+
+    Raises
+    ------
+    PlacementError
+        If no placement keeps all limits; the message says which limit forbids how much, and what would make room.
+    """
+    keep = soil if isinstance(soil, float | int) else 1.0 - soil.shrink
+    outline = ground.outline()
+    clearance = Clearance.of(pad, limits, outline, ground.origin)
+    objective = Objective(ground, pad, limits, goal, float(keep), clearance)
+    middle = middle_of(limits, outline)
+    start = dense_start(objective, outline, middle)
+    table = objective.evaluate(start.poses)
+    if not np.isfinite(table.value).any():
+        start, table = _squeezed_in(objective, start)
+    if not np.isfinite(table.value).any():
+        raise nothing_fits(objective, start, table, unit)
+    return _Search(objective, start, table, middle, unit, tuple(landmarks)).result()
+
+
+def _squeezed_in(objective: Objective, start: StartGrid) -> tuple[StartGrid, Outcome]:
+    """Look between the poses of the grid: move those nearest to being allowed until they are clear by the most."""
+    clearance = objective.clearance
+
+    def lack(poses: FloatArray) -> FloatArray:
+        return -(clearance.distances(poses) - clearance.required).min(axis=1, initial=np.inf)
+
+    if len(start.tested) == 0:
+        return start, objective.evaluate(start.poses)
+    amount = lack(start.tested)
+    seeds = start.tested[np.argsort(amount, kind="stable")[:SEEDS]]
+    freedom = Freedom(objective.pad, objective.limits, clearance.shape.reach)
+    step = start.step or 0.1 * clearance.shape.reach
+    poses, _, _ = polish(lack, freedom, seeds, step=step, finest=1e-9)
+    clear = poses[clearance.allowed(poses)]
+    squeezed = StartGrid(np.vstack([start.poses, clear]), start.step, start.turn, start.tested)
+    return squeezed, objective.evaluate(squeezed.poses)
+
+
+@dataclass(frozen=True)
+class _Search:
+    """The steps after the dense start."""
+
+    objective: Objective
+    start: StartGrid
+    table: Outcome
+    middle: FloatArray
+    unit: LengthUnit
+    landmarks: tuple[tuple[str, float, float], ...]
+
+    @property
+    def shape(self) -> PadShape:
+        """The pad's outline."""
+        return self.objective.clearance.shape
+
+    def result(self) -> SearchResult:
+        """Polish the best starts and choose the best spot and its alternatives."""
+        step, turn = self.start.step, self.start.turn
+        seeds = np.vstack([self._seeds(1.5 * step, 2.5 * turn), self._seeds(*far_enough(self.shape))])
+        first = max(step / 2, math.radians(turn) * self.shape.reach / 2)
+        rough, rough_values, tried = self._polished(self.objective.values, seeds, first, 1e-3)
+        kept = rough[self._distinct(rough, self._order(rough, rough_values), 0.01, 0.5, len(rough))]
+        poses, values, more = self._polished(self.objective.values, kept, 0.01, FINEST, cubes=4)
+        order = self._order(poses, values)
+        chosen = list(poses[self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES)])
+        equals = self._equals(float(values[order[0]]))
+        if len(equals):
+            chosen[0] = self._nearest_middle(chosen[0], float(values[order[0]]))
+        tried += more + self._kept_apart(chosen)
+        outcome = self.objective.evaluate(np.array(chosen))
+        spots = [self.objective.spot(outcome, row) for row in range(len(chosen))]
+        trade = Trade(self.objective.goal, self.unit, self.landmarks)
+        return SearchResult(
+            best=spots[0],
+            alternatives=with_trades(spots[0], sorted(spots[1:], key=lambda spot: spot.value), trade),
+            evaluated=len(self.table.poses) + tried,
+            searched=(
+                f"{self.start.sentence(self.unit)}, each at its best level, and the best {len(seeds)} polished; "
+                "no bound proves that there is nothing better"
+            ),
+            notices=(*self._equal_notice(equals), *self._limit_notice(chosen[0])),
+        )
+
+    def _polished(
+        self, values: Values, seeds: FloatArray, step: float, finest: float, cubes: int = 2
+    ) -> tuple[FloatArray, FloatArray, int]:
+        """Polish with the freedom that the limits leave."""
+        freedom = Freedom(self.objective.pad, self.objective.limits, self.shape.reach)
+        return polish(values, freedom, seeds, step=step, finest=finest, cubes=cubes)
+
+    def _order(self, poses: FloatArray, values: FloatArray) -> IntArray:
+        """Return the rows of finite value, best first; equal ones by distance from the middle, then by bearing."""
+        rows = np.flatnonzero(np.isfinite(values))
+        rows = rows[np.argsort(values[rows], kind="stable")]
+        steps = np.diff(values[rows], prepend=values[rows[:1]]) > self._tie(values[rows])
+        distance = np.hypot(*(poses[rows, :2] - self.middle).T).round(6)
+        bearing = np.mod(poses[rows, 2], self.objective.turn).round(6)
+        return rows[np.lexsort((bearing, distance, np.cumsum(steps)))]
+
+    def _tie(self, value: FloatArray | float) -> FloatArray | float:
+        """Return by how much values may differ and still be equal."""
+        return TIE * np.abs(value) + 1e-9 * self.objective.pad.area
+
+    def _distinct(
+        self, poses: FloatArray, order: IntArray, distance: float, degrees: float, count: int
+    ) -> list[int]:
+        """Return the first rows of an order that are apart from all taken before them."""
+        chosen: list[int] = []
+        while len(order) and len(chosen) < count:
+            chosen.append(int(order[0]))
+            order = order[apart(poses[order], poses[order[0]], distance, degrees, self.objective.turn)]
+        return chosen
+
+    def _seeds(self, distance: float, degrees: float) -> FloatArray:
+        """Return the best poses of the dense start that are so far apart."""
+        poses, order = self.table.poses, self._order(self.table.poses, self.table.value)
+        return poses[self._distinct(poses, order, distance, degrees, SEEDS)]
+
+    def _kept_apart(self, chosen: list[FloatArray]) -> int:
+        """Fill up the alternatives, where there are fewer valleys than wanted, with the best spots held apart."""
+        poses, order = self.table.poses, self._order(self.table.poses, self.table.value)
+        tried = 0
+        for pose in chosen:
+            order = order[self._apart_from([pose], poses[order])]
+        while len(chosen) <= ALTERNATIVES and len(order):
+
+            def value_of(trial: FloatArray) -> FloatArray:
+                return np.where(self._apart_from(chosen, trial), self.objective.values(trial), np.inf)
+
+            found, _, more = self._polished(value_of, poses[order[:1]], max(self.start.step, 0.1) / 2, 1e-3)
+            tried += more
+            chosen.append(found[0])
+            order = order[self._apart_from([found[0]], poses[order])]
+        return tried
+
+    def _apart_from(self, chosen: Sequence[FloatArray], poses: FloatArray) -> FloatArray:
+        """Tell which poses really differ from all of the chosen."""
+        distance, degrees = far_enough(self.shape)
+        return np.all([apart(poses, pose, distance, degrees, self.objective.turn) for pose in chosen], axis=0)
+
+    def _equals(self, best: float) -> FloatArray:
+        """Return the positions within one per cent of the best, shape (k, 2), where they are many and spread out."""
+        near = self.table.value <= best * (1 + ALMOST) + ALMOST_FLAT * self.objective.pad.area
+        positions = np.unique(self.table.poses[near, :2], axis=0)
+        every = len(np.unique(self.table.poses[:, :2], axis=0))
+        many = len(positions) >= max(MANY, MANY_SHARE * every)
+        spread = np.ptp(positions, axis=0).max(initial=0.0) > self.shape.diagonal / 2
+        return positions if many and spread else positions[:0]
+
+    def _nearest_middle(self, pose: FloatArray, best: float) -> FloatArray:
+        """Return the pose of the same value nearest the middle: among equals the polish comes to rest anywhere."""
+        limit = best + self._tie(best)
+
+        def distance(trial: FloatArray) -> FloatArray:
+            return np.where(self.objective.values(trial) <= limit, np.hypot(*(trial[:, :2] - self.middle).T), np.inf)
+
+        start = np.array([[*self.middle, pose[2]], pose])
+        start = start[np.isfinite(distance(start))]
+        if len(start) == 0:
+            return pose
+        found, _, _ = self._polished(distance, start[:1], self.shape.reach, 1e-4)
+        return found[0]
+
+    def _equal_notice(self, positions: FloatArray) -> list[str]:
+        if len(positions) == 0:
+            return []
+        every = len(np.unique(self.table.poses[:, :2], axis=0))
+        return [
+            f"Many placements are equal within 1 %: {len(positions):,} of the {every:,} positions tried. "
+            "The one nearest the middle of the site is given; choose among them by what else matters to you."
+        ]
+
+    def _limit_notice(self, pose: FloatArray) -> list[str]:
+        clearance = self.objective.clearance
+        spare = clearance.distances(pose[None])[0] - clearance.required
+        tight = [name for name, room in zip(clearance.names, spare, strict=True) if room < TIGHT]
+        if not tight or self.objective.limits.position is not None:
+            return []
+        return [f"The best spot stands as near as it may to {' and '.join(tight)}: less clearance there might do better."]

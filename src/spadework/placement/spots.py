@@ -1,0 +1,105 @@
+"""What comes out of a search: spots, alternatives, and the place for a proof."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spadework.pad import Placement
+
+__all__ = ["Proof", "SearchResult", "Spot"]
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A placement, and what it costs.
+
+    Parameters
+    ----------
+    placement : Placement
+        Position, bearing and finish level.
+    formation : float
+        Level dug or filled to. [m]
+    value : float
+        The goal's weighted sum.
+    cut, fill : float
+        Soil dug, in the bank, and made up, compacted. [m³]
+    over, short : float
+        Soil left over, in the bank, and soil to buy, compacted. [m³]
+    ground_low, ground_high : float
+        Lowest and highest ground under the pad, before it is stripped. [m]
+    edge_low, edge_high : float
+        Lowest and highest ground along the pad's edge, before it is stripped. [m]
+    what_differs : str
+        For an alternative: what it trades against the best spot, as a sentence.
+    """
+
+    placement: Placement
+    formation: float
+    value: float
+    cut: float
+    fill: float
+    over: float
+    short: float
+    ground_low: float
+    ground_high: float
+    edge_low: float
+    edge_high: float
+    what_differs: str = ""
+
+    @property
+    def exposed_edge(self) -> float:
+        """Greatest height of the finish above the ground along the edge; below zero where all of it is sunk. [m]"""
+        return self.placement.finish - self.edge_low
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A bound that no allowed placement can beat.
+
+    Parameters
+    ----------
+    best : float
+        Value of the best spot.
+    lower_bound : float
+        No allowed placement has a lower value.
+    gap : float
+        ``(best - lower_bound) / best``.
+    method : str
+        How the bound was got.
+    statement : str
+        The same as a sentence, with volumes in the user's unit.
+    """
+
+    best: float
+    lower_bound: float
+    gap: float
+    method: str
+    statement: str
+
+
+@dataclass(frozen=True, slots=True)
+class SearchResult:
+    """The best spot found and what else was.
+
+    Parameters
+    ----------
+    best : Spot
+        The spot of least value.
+    alternatives : tuple of Spot
+        Up to three spots that really differ from the best and from each other, the best of them first.
+    evaluated : int
+        Placements whose volumes were worked out.
+    searched : str
+        What was searched, as a sentence.
+    proof : Proof, optional
+        ``None`` where the search gives no bound.
+    notices : tuple of str
+        What the user should know, as sentences.
+    """
+
+    best: Spot
+    alternatives: tuple[Spot, ...]
+    evaluated: int
+    searched: str
+    proof: Proof | None = None
+    notices: tuple[str, ...] = ()
