@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from spadework.errors import Fault, Source, UnitError
 from spadework.units_columns import looks_ambiguous_column, parse_lengths, reading_step
-from spadework.units_length import FOOT, LengthUnit, parse_length, shown
+from spadework.units_length import parse_length
 from spadework.units_printing import (
     area_label,
     barrow_loads,
@@ -34,7 +34,9 @@ from spadework.units_printing import (
     unit_label,
     volume_label,
 )
-from spadework.units_quantities import parse_angle, parse_area, parse_slope, parse_volume
+from spadework.units_slopes import parse_angle, parse_slope
+from spadework.units_volumes import parse_area, parse_volume
+from spadework.units_words import FOOT, LengthUnit, shown
 
 if TYPE_CHECKING:
     import pint

@@ -9,17 +9,20 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from spadework.errors import Fault, Source
-from spadework.units_length import EXACT_FOOT, EXACT_INCH, LENGTH_WORDS, LengthUnit, plain_text, read_length
+from spadework.units_length import read_length, written_step
 from spadework.units_printing import format_feet_inches, length_step
+from spadework.units_words import EXACT_FOOT, EXACT_INCH, LengthUnit
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-_PLAIN = re.compile(r"([+-]?[0-9]{1,15})(?:\.([0-9]{1,15}))?")
-_FEET_POINT_INCHES = re.compile(r"[+-]?[0-9]+(?:\.([0-9]+))?")
+_PLAIN = {
+    False: re.compile(r"([+-]?[0-9]{1,15})(?:\.([0-9]{1,15}))?"),
+    True: re.compile(r"([+-]?[0-9]{1,15})(?:,([0-9]{1,15}))?"),
+}
+_FEET_POINT_INCHES = re.compile(r"[+-]?[0-9]{1,9}(?:\.([0-9]{1,9}))?")
 _FEWEST_TO_ASK = 3
-_NUMBER = re.compile(r"(?:[0-9]*[.,][0-9]+|[0-9]+)")
 
 
 def _bare_scale(unit: LengthUnit | None, bare_inches: bool | None) -> Fraction | None:
@@ -65,12 +68,14 @@ def parse_lengths(
     """
     import numpy as np  # noqa: PLC0415 - numpy is not needed to print or parse one length
 
-    scale = None if decimal_comma else _bare_scale(unit, bare_inches)
+    scale = _bare_scale(unit, bare_inches)
+    plain_decimal = _PLAIN[decimal_comma]
     lengths = np.full(len(texts), np.nan)
     faults: list[Fault] = []
     above, below = (scale.numerator, scale.denominator) if scale is not None else (0, 1)
     for row, text in enumerate(texts):
-        plain = _PLAIN.fullmatch(text) if scale is not None else None
+        cell = text.strip()
+        plain = plain_decimal.fullmatch(cell) if scale is not None else None
         if plain:
             whole, decimals = plain[1], plain[2] or ""
             # The quotient of two whole numbers is rounded once, as in the exact parser.
@@ -78,7 +83,7 @@ def parse_lengths(
             if -1e8 < value < 1e8:
                 lengths[row] = value
                 continue
-        elif not text.strip():
+        elif not cell:
             continue
         length = read_length(text, unit, bare_inches, decimal_comma)
         if isinstance(length, Fault):
@@ -130,53 +135,32 @@ def looks_ambiguous_column(texts: Iterable[str]) -> str | None:
     )
 
 
-def _written_step(text: str, unit: LengthUnit) -> Fraction | None:
-    """Return the size of the last written digit or fraction of one length. [m]"""
-    plain = plain_text(text)
-    words = [word.removesuffix(".") for word in re.findall(r"[a-z]+\.?|['\"]", plain)]
-    sizes = [LENGTH_WORDS[word] for word in words if word in LENGTH_WORDS]
-    if "/" in plain:
-        below = re.search(r"/([0-9]+)", plain)
-        size = sizes[-1] if sizes else EXACT_INCH
-        return size / int(below[1]) if below and int(below[1]) else None
-    numbers = _NUMBER.findall(plain)
-    if not numbers:
-        return None
-    if len(sizes) < len(numbers) and len(numbers) > 1:
-        size = EXACT_INCH
-    elif sizes:
-        size = sizes[-1]
-    else:
-        size = Fraction(1) if unit is LengthUnit.METRE else EXACT_FOOT if unit is LengthUnit.FOOT else EXACT_INCH
-    return Fraction(size / 10 ** len(numbers[-1].replace(",", ".").partition(".")[2]))
-
-
-def reading_step(texts: Iterable[str], unit: LengthUnit) -> float:
+def reading_step(texts: Iterable[str], unit: LengthUnit, *, bare_inches: bool | None = None) -> float:
     """Return the finest step to which readings are written: 0.001 for ``1.083 m``, 1/8 in for ``3' 6 1/8"``. [m]
 
     Parameters
     ----------
     texts : iterable of str
         The readings. Blank cells and what is not a length count for nothing.
-    unit : LengthUnit
-        What a bare number stands for; for feet and inches its last figure is taken for inches.
+    unit, bare_inches
+        As in `parse_length`; for feet and inches a single bare number is inches unless `bare_inches` is False.
 
     Returns
     -------
     float
         The step; that of printed lengths where no reading has one. [m]
     """
-    most_decimals = -1
-    finest: Fraction | None = None
+    steps: set[Fraction] = set()
+    bare_decimals: set[int] = set()
     for text in texts:
-        plain = _PLAIN.fullmatch(text)
+        plain = _PLAIN[False].fullmatch(text)
         if plain:
-            most_decimals = max(most_decimals, len(plain[2] or ""))
-            continue
-        step = _written_step(text, unit)
-        if step is not None and (finest is None or step < finest):
-            finest = step
-    if most_decimals >= 0:
-        step = _written_step(f"0.{'0' * most_decimals}" if most_decimals else "0", unit)
-        finest = step if finest is None or (step is not None and step < finest) else finest
-    return float(finest) if finest is not None else length_step(unit)
+            bare_decimals.add(len(plain[2] or ""))
+        else:
+            step = written_step(text, unit, bare_inches)
+            if step is not None:
+                steps.add(step)
+    if bare_decimals:
+        scale = _bare_scale(unit, bare_inches is not False) or EXACT_INCH
+        steps.add(scale / 10 ** max(bare_decimals))
+    return float(min(steps)) if steps else length_step(unit)

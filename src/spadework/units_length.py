@@ -2,55 +2,28 @@
 
 from __future__ import annotations
 
-import difflib
 import re
-import unicodedata
 from dataclasses import replace
-from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
 
 from spadework.errors import Fault, Source, UnitError
+from spadework.units_words import (
+    EXACT_FOOT,
+    EXACT_INCH,
+    LONGEST_TEXT,
+    UNIT_ADVICE,
+    LengthUnit,
+    Token,
+    fault,
+    plain_text,
+    split_length,
+)
 
-LONGEST_TEXT = 64
-LARGEST_EXPONENT = 30
 FARTHEST = Fraction(100_000_000)
 
-FOOT = 0.3048
-EXACT_FOOT = Fraction(3048, 10_000)
-EXACT_INCH = EXACT_FOOT / 12
-
-
-class LengthUnit(StrEnum):
-    """What a bare number in a file stands for."""
-
-    METRE = "m"
-    FOOT = "ft"
-    FOOT_INCH = "ft-in"
-
-
-LENGTH_WORDS: dict[str, Fraction] = {
-    **dict.fromkeys(("'", "ft", "foot", "feet"), EXACT_FOOT),
-    **dict.fromkeys(('"', "in", "ins", "inch", "inches"), EXACT_INCH),
-    **dict.fromkeys(("yd", "yds", "yard", "yards"), 3 * EXACT_FOOT),
-    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Fraction(1)),
-    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), Fraction(1, 100)),
-    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), Fraction(1, 1000)),
-    **dict.fromkeys(("km", "kilometre", "kilometres", "kilometer", "kilometers"), Fraction(1000)),
-}
-UNIT_ADVICE = "write the unit as m, cm, mm, ft or in, or feet and inches as 3' 6 1/2\""
-
-_SPACES_IN_NUMBERS = "\u00a0\u2007\u2008\u2009\u202f"
-_GROUPED = re.compile(rf"(?<![0-9.,])[0-9]{{1,3}}(?:[{_SPACES_IN_NUMBERS}][0-9]{{3}})+(?![0-9])")
-_TOKEN = re.compile(
-    r"(?P<fraction>[0-9]+/[0-9]+)"
-    r"|(?P<number>(?:[.,]?[0-9])+\.?(?:e[+-]?[0-9]+)?)"
-    r"|(?P<word>[a-zµ]+\.?)"
-    r"|(?P<mark>['\"])"
-    r"|(?P<other>\S)"
-)
-_AMOUNT = re.compile(r"(?P<whole>[ND])?-?(?P<part>F)?")
+# What a length is made of, in one letter each: N whole number, D decimal, E with an exponent, F fraction,
+# f feet mark, i inch mark, u another unit.
 _FEET_AND_INCHES = re.compile(r"[NDF]f[-,]?(?:[ND]|N-?F|F)i?")
 _ONE_UNIT = re.compile(r"(?:[NDE]|N-?F|F)[fiu]")
 _BARE_FEET_AND_INCHES = re.compile(r"N-?(?:[ND]|N-?F)")
@@ -59,133 +32,12 @@ _SPACED_OUT = re.compile(r"(?<![0-9.])[0-9]{1,3} [0-9]{3}(?![0-9])")
 _LETTERS_AS_DIGITS = re.compile(r"(?<=[0-9.,])[oOlI]|[oOlI](?=[0-9.,])")
 
 
-def _fraction_text(character: str) -> str:
-    """Return ``1/2`` for ``½``."""
-    return unicodedata.normalize("NFKC", character).replace("\u2044", "/")
-
-
-_SAME_CHARACTER = str.maketrans(
-    {
-        **dict.fromkeys("\u2212\u2010\u2011\u2012\u2013\u2014\ufe63\uff0d", "-"),
-        **dict.fromkeys("\u2032\u2018\u2019\u02b9\u00b4\u02bc\uff07`", "'"),
-        **dict.fromkeys("\u2033\u201c\u201d\u02ba\u02dd\u3003\uff02", '"'),
-        **dict.fromkeys("\u2044\u2215", "/"),
-        **dict.fromkeys("\ufeff\u200b\u200c\u200d\u200e\u200f\u2060", ""),
-        **{character: f" {_fraction_text(character)} " for character in "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒"},
-    }
-)
-
-
-class _Token(NamedTuple):
-    """One word, mark or number of a length: its kind in one letter, and what it is worth."""
-
-    kind: str
-    value: Fraction
-    text: str
-
-
-def plain_text(text: str) -> str:
-    """Return the text in lower case with one kind of minus, prime, quote, fraction bar and space."""
-    joined = _GROUPED.sub(lambda group: re.sub(rf"[{_SPACES_IN_NUMBERS}]", "", group[0]), text)
-    plain = " ".join(joined.translate(_SAME_CHARACTER).lower().split())
-    return plain.replace("''", '"').replace(" /", "/").replace("/ ", "/")
-
-
-def shown(text: str) -> str:
-    """Return the text as it is quoted in a message: printable, not too long, in curly quotes."""
-    cut = text[:LONGEST_TEXT] + ("…" if len(text) > LONGEST_TEXT else "")
-    return "“" + "".join(character if character.isprintable() else "\ufffd" for character in cut) + "”"
-
-
-def fault(text: str, what: str, rule: str = "", remedy: str = "") -> Fault:
-    """Return the fault of a text, its value cut to what a reader can take in."""
-    return Fault(f"{shown(text)} {what}", rule, remedy, value=text[:LONGEST_TEXT])
-
-
-def number_fault(digits: str, decimal_comma: bool) -> tuple[str, str, str] | None:
-    """Return what is wrong with the separators of a number (what, rule, remedy), or None."""
-    mantissa = digits.partition("e")[0]
-    if decimal_comma:
-        if "," in mantissa and re.fullmatch(r"[0-9]*,[0-9]+|[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+", mantissa):
-            return None
-        if "." in mantissa or "," in mantissa:
-            return (
-                "has a decimal point, or two separators, where decimal commas were said",
-                "in a file with decimal commas 1,083 is a little over one, and 1.083 could be a thousand",
-                f"write {mantissa.replace('.', ',')}, or say that the file uses decimal points",
-            )
-        return None
-    if "," in mantissa:
-        if re.fullmatch(r"[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+", mantissa):
-            return None
-        grouped = re.fullmatch(r"[0-9]{1,3}(?:,[0-9]{3})+", mantissa)
-        without = f" or {mantissa.replace(',', '')}" if grouped else ""
-        return (
-            "has a comma in its number",
-            "a comma can be a decimal comma (1,5 is one and a half) or set thousands apart (1,083 is over a thousand)",
-            f"write {mantissa.replace(',', '.')}{without}, or say that the file uses decimal commas",
-        )
-    if mantissa.count(".") > 1:
-        return ("has more than one decimal point", "a number has at most one", "correct it")
-    return None
-
-
-def number_value(digits: str, decimal_comma: bool) -> Fraction:
-    """Return the exact value of a number whose separators were found sound."""
-    thousands, point = (".", ",") if decimal_comma else (",", ".")
-    return Fraction(digits.replace(thousands, "").replace(point, "."))
-
-
-def _tokens(text: str, plain: str, decimal_comma: bool) -> list[_Token] | Fault:
-    """Split a length into its tokens, or say which of them is not understood."""
-    found = []
-    for match in _TOKEN.finditer(plain):
-        token = match[0]
-        kind = match.lastgroup
-        if kind == "fraction":
-            above, below = (int(part) for part in token.split("/"))
-            if above >= below:
-                return fault(
-                    text,
-                    f"has the fraction {token}",
-                    "a fraction is less than one, like 1/2 or 7/8",
-                    "leave a space between the whole number and its fraction: 3 1/2",
-                )
-            found.append(_Token("F", Fraction(above, below), token))
-        elif kind == "number":
-            wrong = number_fault(token, decimal_comma)
-            if wrong:
-                return fault(text, *wrong)
-            exponent = token.partition("e")[2]
-            if exponent and abs(int(exponent)) > LARGEST_EXPONENT:
-                return fault(text, f"has the exponent {exponent}", "no length in the field needs it", "correct it")
-            letter = "E" if exponent else "N" if token.isdigit() else "D"
-            found.append(_Token(letter, number_value(token, decimal_comma), token))
-        elif kind in {"word", "mark"}:
-            word = token.removesuffix(".")
-            if word not in LENGTH_WORDS:
-                return _unknown_word(text, word)
-            size = LENGTH_WORDS[word]
-            found.append(_Token("f" if size == EXACT_FOOT else "i" if size == EXACT_INCH else "u", size, word))
-        elif token in {"-", ","}:
-            found.append(_Token(token, Fraction(0), token))
-        else:
-            return fault(text, f"has a “{token}” in it", "a length is a number and its unit", UNIT_ADVICE)
-    return found
-
-
-def _unknown_word(text: str, word: str) -> Fault:
-    near = difflib.get_close_matches(word, LENGTH_WORDS, n=1, cutoff=0.6)
-    question = f"did you mean {near[0]}? Otherwise {UNIT_ADVICE}" if near else UNIT_ADVICE
-    return fault(text, f"has the word “{word}”, which is not a unit of length here", "", question)
-
-
-def _amount(tokens: list[_Token]) -> Fraction:
+def _amount(tokens: list[Token]) -> Fraction:
     """Return a whole number, a decimal, a fraction, or a whole number and a fraction."""
     return sum((token.value for token in tokens if token.kind in "NDEF"), Fraction(0))
 
 
-def _inches_after_feet(text: str, tokens: list[_Token]) -> Fraction | Fault:
+def _inches_after_feet(text: str, tokens: list[Token]) -> Fraction | Fault:
     """Return the inches that follow whole feet: less than twelve, written with at most two digits."""
     inches = _amount(tokens)
     whole = next((token.text for token in tokens if token.kind in "ND"), "0")
@@ -198,7 +50,7 @@ def _inches_after_feet(text: str, tokens: list[_Token]) -> Fraction | Fault:
     return inches
 
 
-def _feet_and_inches(text: str, tokens: list[_Token]) -> Fraction | Fault:
+def _feet_and_inches(text: str, tokens: list[Token]) -> Fraction | Fault:
     """Return the metres of ``3' 6 1/2"`` or ``3 6 1/2``."""
     if tokens[0].kind != "N":
         return fault(
@@ -211,7 +63,7 @@ def _feet_and_inches(text: str, tokens: list[_Token]) -> Fraction | Fault:
     return inches if isinstance(inches, Fault) else tokens[0].value * EXACT_FOOT + inches * EXACT_INCH
 
 
-def _bare(text: str, tokens: list[_Token], unit: LengthUnit | None, bare_inches: bool | None) -> Fraction | Fault:
+def _bare(text: str, tokens: list[Token], unit: LengthUnit | None, bare_inches: bool | None) -> Fraction | Fault:
     """Return the metres of a number without a unit, from what its file or heading says."""
     shape = "".join(token.kind for token in tokens)
     amount = _amount(tokens)
@@ -290,7 +142,7 @@ def _read(text: str, unit: LengthUnit | None, bare_inches: bool | None, decimal_
     if not plain:
         return fault(text, "is empty where a length is needed", "", UNIT_ADVICE)
     negative = plain.startswith("-")
-    tokens = _tokens(text, plain[1:] if plain[0] in "+-" else plain, decimal_comma)
+    tokens = split_length(text, plain[1:] if plain[0] in "+-" else plain, decimal_comma)
     if isinstance(tokens, Fault):
         return tokens
     shape = "".join(token.kind for token in tokens)
@@ -305,6 +157,31 @@ def _read(text: str, unit: LengthUnit | None, bare_inches: bool | None, decimal_
         advice = "leave out the space that sets thousands apart" if _SPACED_OUT.search(plain) else UNIT_ADVICE
         length = fault(text, "is not understood as one length", "a length is a number and its unit", advice)
     return -length if negative and isinstance(length, Fraction) else length
+
+
+def written_step(text: str, unit: LengthUnit, bare_inches: bool | None) -> Fraction | None:
+    """Return what one step of the last figure or fraction of a length is worth; None for what is no length. [m]"""
+    decimal_comma = "," in text and "." not in text
+    if isinstance(read_length(text, unit, bare_inches is not False, decimal_comma), Fault):
+        return None
+    tokens = split_length(text, plain_text(text).lstrip("+-"), decimal_comma)
+    if isinstance(tokens, Fault):
+        return None
+    shape = "".join(token.kind for token in tokens)
+    if _ONE_UNIT.fullmatch(shape):
+        size = tokens[-1].value
+    elif unit is LengthUnit.METRE and _BARE_AMOUNT.fullmatch(shape):
+        size = Fraction(1)
+    elif _BARE_AMOUNT.fullmatch(shape) and (unit is LengthUnit.FOOT or bare_inches is False):
+        size = EXACT_FOOT
+    else:
+        size = EXACT_INCH
+    last = next(token for token in reversed(tokens) if token.kind in "NDEF")
+    if last.kind == "F":
+        return size / int(last.text.partition("/")[2])
+    mantissa, _, exponent = last.text.partition("e")
+    decimals = len(mantissa.partition("," if decimal_comma else ".")[2])
+    return size * Fraction(10) ** (int(exponent or 0) - decimals)
 
 
 def parse_length(

@@ -6,7 +6,7 @@ import math
 from decimal import ROUND_HALF_UP, Context, Decimal
 from typing import TYPE_CHECKING, overload
 
-from spadework.units_length import FOOT, LengthUnit
+from spadework.units_words import FOOT, LengthUnit
 
 if TYPE_CHECKING:  # numpy takes a tenth of a second to import, and nothing here needs it
     import numpy as np

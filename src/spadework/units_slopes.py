@@ -1,44 +1,16 @@
-"""Read slopes, angles, areas and volumes as people write them, and refuse what could mean two things."""
+"""Read slopes and angles as people write them, and refuse what could mean two things."""
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-from dataclasses import replace
 from fractions import Fraction
 
-from spadework.errors import Fault, Source, UnitError
-from spadework.units_length import (
-    EXACT_FOOT,
-    LONGEST_TEXT,
-    LengthUnit,
-    fault,
-    number_fault,
-    number_value,
-    plain_text,
-    read_length,
-)
+from spadework.errors import Fault, Source
+from spadework.units_length import read_length
+from spadework.units_volumes import refusal, split_amount
+from spadework.units_words import LONGEST_TEXT, fault, plain_text
 
-_YARD = 3 * EXACT_FOOT
-VOLUME_WORDS: dict[str, Fraction] = {
-    **dict.fromkeys(("m3", "cu m", "cubic metre", "cubic metres", "cubic meter", "cubic meters"), Fraction(1)),
-    **dict.fromkeys(("yd3", "cu yd", "cy", "cubic yard", "cubic yards"), _YARD**3),
-    **dict.fromkeys(("ft3", "cu ft", "cf", "cubic foot", "cubic feet"), EXACT_FOOT**3),
-    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), Fraction(1, 1000)),
-}
-AREA_WORDS: dict[str, Fraction] = {
-    **dict.fromkeys(
-        ("m2", "sq m", "sqm", "square metre", "square metres", "square meter", "square meters"), Fraction(1)
-    ),
-    **dict.fromkeys(("ft2", "sq ft", "sqft", "sf", "square foot", "square feet"), EXACT_FOOT**2),
-    **dict.fromkeys(("yd2", "sq yd", "sy", "square yard", "square yards"), _YARD**2),
-    **dict.fromkeys(("ha", "hectare", "hectares"), Fraction(10_000)),
-}
-_BARROW_WORDS = ("barrow", "barrows", "barrow load", "barrow loads", "barrowload", "barrowloads")
-_AMOUNT = re.compile(
-    r"([+-]?) ?((?:[.,]?[0-9])+\.?)(?:[ -]?([0-9]+/[0-9]+))?(?![0-9/.,])|([+-]?) ?([0-9]+/[0-9]+)(?![0-9/])"
-)
 _SLOPE_ADVICE = "write 5 %, 1:20, 1 in 20, 3 deg or 1/4 in per ft"
 _RATIO = re.compile(r"([^:/]+?)(v|h)? ?(:|/| in ) ?([^:/]+?)(v|h)?")
 _DMS = re.compile(
@@ -47,133 +19,9 @@ _DMS = re.compile(
 )
 
 
-def _refuse(source: Source | None, wrong: Fault) -> UnitError:
-    return UnitError(replace(wrong, source=source or Source()))
-
-
-def _split_amount(text: str, plain: str, decimal_comma: bool) -> tuple[Fraction, str] | Fault:
-    """Split ``2 1/2 cubic yards`` into its exact amount and its words."""
-    if len(text) > LONGEST_TEXT:
-        return fault(text, "is too long for one amount", f"it has at most {LONGEST_TEXT} characters", "shorten it")
-    match = _AMOUNT.match(plain)
-    if not match:
-        return fault(text, "does not begin with a number", "an amount is a number and its unit", "correct it")
-    sign, digits, part, other_sign, lone = match.groups()
-    amount = Fraction(0)
-    if digits:
-        wrong = number_fault(digits, decimal_comma)
-        if wrong:
-            return fault(text, *wrong)
-        amount = number_value(digits, decimal_comma)
-    fraction = part or lone
-    if fraction:
-        above, below = (int(number) for number in fraction.split("/"))
-        if above >= below or amount.denominator != 1:
-            return fault(
-                text, f"has the fraction {fraction}", "a fraction is less than one, after a whole number", "correct it"
-            )
-        amount += Fraction(above, below)
-    return (-amount if "-" in (sign or other_sign or "") else amount), plain[match.end() :].strip()
-
-
-def _measure(
-    text: str,
-    words: dict[str, Fraction],
-    bare: tuple[Fraction | None, str],
-    noun: str,
-    decimal_comma: bool,
-) -> Fraction | Fault:
-    """Return the exact size of an area or a volume in square or cubic metres."""
-    plain = (
-        plain_text(text)
-        .replace("²", "2")
-        .replace("³", "3")
-        .replace("^", "")
-        .replace("cu. ", "cu ")
-        .replace("sq. ", "sq ")
-    )
-    split = _split_amount(text, plain, decimal_comma)
-    if isinstance(split, Fault):
-        return split
-    amount, word = split
-    word = word.removesuffix(".")
-    if amount < 0:
-        return fault(text, f"is a negative {noun}", f"a {noun} is 0 or more", "correct it")
-    if not word:
-        scale, question = bare
-        return amount * scale if scale is not None else fault(text, f"has no unit of {noun}", "", question)
-    if word in words:
-        return amount * words[word]
-    near = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
-    remedy = f"did you mean {near[0]}?" if near else f"use one of {', '.join(name for name in words if len(name) <= 3)}"
-    return fault(text, f"has the word “{word}”, which is not a unit of {noun} here", "", remedy)
-
-
-def parse_volume(
-    text: str,
-    unit: LengthUnit | None = None,
-    *,
-    barrow: float | None = None,
-    source: Source | None = None,
-    decimal_comma: bool = False,
-) -> float:
-    """Read a volume: ``1.86 m³``, ``2 1/2 cu yd``, ``6 ft3``, ``85 L`` or ``3 barrows``. [m³]
-
-    Parameters
-    ----------
-    text : str
-        The volume, 0 or more. A bare number is cubic metres where `unit` is metres and is refused where it is feet,
-        because cubic feet and cubic yards are both in use.
-    unit : LengthUnit, optional
-        The file's unit.
-    barrow : float, optional
-        Volume of one barrow load; without it barrow loads are refused. [m³]
-    source, decimal_comma
-        As in `parse_length`.
-
-    Raises
-    ------
-    UnitError
-        If the text cannot be read without guessing.
-    """
-    words = dict(VOLUME_WORDS)
-    if barrow is not None:
-        words.update(dict.fromkeys(_BARROW_WORDS, Fraction(barrow)))
-    bare = (Fraction(1), "") if unit is LengthUnit.METRE else (None, "write m3, yd3 or ft3 after it")
-    volume = _measure(text, words, bare, "volume", decimal_comma)
-    if isinstance(volume, Fault):
-        if barrow is None and any(word in text.lower() for word in _BARROW_WORDS):
-            volume = fault(text, "is in barrow loads, whose size is not known here", "", "write it in m3, yd3 or ft3")
-        raise _refuse(source, volume)
-    return float(volume)
-
-
-def parse_area(
-    text: str,
-    unit: LengthUnit | None = None,
-    *,
-    source: Source | None = None,
-    decimal_comma: bool = False,
-) -> float:
-    """Read an area: ``8.64 m²``, ``93 sq ft``, ``0.4 ha``. A bare number is in the square of `unit`. [m²]
-
-    Acres are refused: the international and the survey acre differ, and neither is needed for a pad.
-
-    Raises
-    ------
-    UnitError
-        If the text cannot be read without guessing.
-    """
-    square = None if unit is None else Fraction(1) if unit is LengthUnit.METRE else EXACT_FOOT**2
-    area = _measure(text, AREA_WORDS, (square, "write m2 or ft2 after it"), "area", decimal_comma)
-    if isinstance(area, Fault):
-        raise _refuse(source, area)
-    return float(area)
-
-
 def _plain_number(text: str, decimal_comma: bool) -> Fraction | None:
     """Return the value of a text that is a number and nothing else."""
-    split = _split_amount(text, plain_text(text), decimal_comma)
+    split = split_amount(text, plain_text(text), decimal_comma)
     return split[0] if not isinstance(split, Fault) and not split[1] else None
 
 
@@ -229,7 +77,7 @@ def _slope(text: str, decimal_comma: bool) -> float | Fault:
     ratio = _ratio(text, plain, decimal_comma)
     if ratio is not None:
         return ratio if isinstance(ratio, Fault) else float(ratio)
-    split = _split_amount(text, plain, decimal_comma)
+    split = split_amount(text, plain, decimal_comma)
     if isinstance(split, Fault):
         return split
     amount, word = split
@@ -265,7 +113,7 @@ def parse_slope(text: str, *, source: Source | None = None, decimal_comma: bool 
     """
     slope = _slope(text, decimal_comma)
     if isinstance(slope, Fault):
-        raise _refuse(source, slope)
+        raise refusal(source, slope)
     return slope
 
 
@@ -289,7 +137,7 @@ def _angle(text: str, decimal_comma: bool) -> float | Fault:
             )
         angle = int(degrees) + Fraction(minutes) / 60 + Fraction(seconds or 0) / 3600
         return float(-angle if sign == "-" else angle)
-    split = _split_amount(text, plain, decimal_comma)
+    split = split_amount(text, plain, decimal_comma)
     if isinstance(split, Fault):
         return split
     amount, word = split
@@ -313,5 +161,5 @@ def parse_angle(text: str, *, source: Source | None = None, decimal_comma: bool 
     """
     angle = _angle(text, decimal_comma)
     if isinstance(angle, Fault):
-        raise _refuse(source, angle)
+        raise refusal(source, angle)
     return angle
