@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 import rasterio
-from affine import Affine
 from pyproj import CRS
 from pyproj.exceptions import CRSError
+from rasterio import Affine
 from rasterio.enums import ColorInterp
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
