@@ -1,7 +1,30 @@
 """Exact cut and fill of a pad on plane triangles, and what becomes of the soil."""
 
+from spadework.earthwork.account import Earthwork, earthwork
 from spadework.earthwork.batch import pad_levels_batch
+from spadework.earthwork.edges import EdgeProfile, edge_profile, mean_slope
 from spadework.earthwork.pieces import Pieces, pad_pieces
 from spadework.earthwork.rule import LevelRule, PadLevels, Status
+from spadework.earthwork.soil import Range, SoilAccount, soil_account
+from spadework.earthwork.volumes import cut_fill, ground_range, level_for_balance, level_for_weights
 
-__all__ = ["LevelRule", "PadLevels", "Pieces", "Status", "pad_levels_batch", "pad_pieces"]
+__all__ = [
+    "Earthwork",
+    "EdgeProfile",
+    "LevelRule",
+    "PadLevels",
+    "Pieces",
+    "Range",
+    "SoilAccount",
+    "Status",
+    "cut_fill",
+    "earthwork",
+    "edge_profile",
+    "ground_range",
+    "level_for_balance",
+    "level_for_weights",
+    "mean_slope",
+    "pad_levels_batch",
+    "pad_pieces",
+    "soil_account",
+]

@@ -74,25 +74,41 @@ def _compiled(
     result: FloatArray,
     status: IntArray,
 ) -> None:
-    index = ground.index
-    grid = np.array([index.east, index.north, index.per_metre, index.columns, index.rows])
+    arrays = _arrays(ground)
+    shape = kernel.PadArrays(parts.sides, parts.outer, parts.part, parts.area, parts.reach)
 
     def work(some: slice) -> None:
-        kernel.solve(
-            ground.east, ground.north, ground.height, ground.triangles, index.start, index.triangle, grid, parts.sides,
-            parts.outer, parts.part, parts.reach, parts.area, poses[some], kind, numbers, result[some], status[some],
-        )  # fmt: skip
+        kernel.solve(arrays, shape, poses[some], kind, numbers, result[some], status[some])
 
-    workers = min(
-        len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1, MOST_WORKERS
-    )
-    workers = max(min(workers, len(poses) // FEWEST_FOR_A_WORKER), 1)
+    workers = max(min(_cores(), MOST_WORKERS, len(poses) // FEWEST_FOR_A_WORKER), 1)
     if workers == 1:
         work(slice(None))
         return
     ends = np.linspace(0, len(poses), 4 * workers + 1).astype(int).tolist()
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work, [slice(a, b) for a, b in zip(ends[:-1], ends[1:], strict=True)]))
+
+
+def _arrays(ground: Ground) -> kernel.GroundArrays:
+    index = ground.index
+    return kernel.GroundArrays(
+        ground.east,
+        ground.north,
+        ground.height,
+        ground.triangles,
+        index.start,
+        index.triangle,
+        index.east,
+        index.north,
+        index.per_metre,
+        index.columns,
+        index.rows,
+    )
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _batched(

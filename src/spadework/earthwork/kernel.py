@@ -2,16 +2,17 @@
 
 Plain arrays, no checks. Conventions of this module:
 
-* Triangles come in local coordinates with heights above the ground's datum; buckets as in `BucketIndex`.
 * A pose is ``east, north, sine, cosine``: local position of the pad's origin, sine and cosine of its bearing.
-* The pad is one or more convex parts in its own frame, as half planes ``a u + b v <= c`` with unit normals; the sides of
-  part ``p`` are ``part[p] : part[p + 1]``. A side of a part that is also a side of the outline is marked.
 * A piece is a triangle cut off the ground: plan area and three heights, the highest first; one row of four.
+* A summary is area, integral of height, lowest and highest ground, lowest and highest ground along the outline.
+
+All functions that call one another stand here, because compiled code that is kept knows its own file only.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from spadework.earthwork._compile import compiled
 from spadework.ground.index import TriangleArray
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["EXACT", "above_level", "balance_level", "gather", "share_level", "solve"]
+__all__ = ["GroundArrays", "PadArrays", "Room", "above_level", "balance_level", "gather", "share_level", "solve"]
 
 EXACT = 4e-16
 """Relative step below which a root is at rounding."""
@@ -37,6 +38,39 @@ BALANCED, WEIGHTS, FIXED, FLUSH = 0, 1, 2, 3
 ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
 
 
+class GroundArrays(NamedTuple):
+    """Triangles in local coordinates, heights above the datum, and the buckets of `BucketIndex`."""
+
+    east: FloatArray
+    north: FloatArray
+    height: FloatArray
+    triangles: TriangleArray
+    start: IntArray
+    listed: TriangleArray
+    first_east: float
+    first_north: float
+    per_metre: float
+    columns: int
+    rows: int
+
+
+class PadArrays(NamedTuple):
+    """Convex parts as half planes; the fields of `ConvexParts`."""
+
+    sides: FloatArray
+    outer: IntArray
+    part: IntArray
+    area: float
+    reach: float
+
+
+class Room(NamedTuple):
+    """Two polygons to work on in turn, ``(2, w, 4)``: u, v, height, distance inside; and the sides each corner lies on."""
+
+    polygon: FloatArray
+    on_side: IntArray
+
+
 @compiled
 def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
     """Return the column or row of a coordinate; the same as `BucketIndex.column`."""
@@ -45,12 +79,15 @@ def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
 
 
 @compiled
-def _add_piece(pieces: FloatArray, count: int, area: float, a: float, b: float, c: float) -> FloatArray:
+def _add_piece(pieces: FloatArray, count: int, area: float, heights: tuple[float, float, float]) -> FloatArray:
     """Write a piece with its heights in falling order; return the table, larger if it was full."""
     if count == pieces.shape[0]:
         larger = np.empty((2 * count, 4))
-        larger[:count] = pieces
+        for i in range(count):
+            for j in range(4):
+                larger[i, j] = pieces[i, j]
         pieces = larger
+    a, b, c = heights
     pieces[count, 0] = area
     pieces[count, 1] = max(a, b, c)
     pieces[count, 2] = max(min(a, b), min(max(a, b), c))
@@ -60,55 +97,33 @@ def _add_piece(pieces: FloatArray, count: int, area: float, a: float, b: float, 
 
 @compiled
 def gather(
-    east: FloatArray,
-    north: FloatArray,
-    height: FloatArray,
-    triangles: TriangleArray,
-    start: IntArray,
-    listed: TriangleArray,
-    grid: FloatArray,
-    sides: FloatArray,
-    outer: IntArray,
-    part: IntArray,
-    reach: float,
-    pose: FloatArray,
-    pieces: FloatArray,
-    polygon: FloatArray,
-    on_side: IntArray,
-    summary: FloatArray,
+    ground: GroundArrays, pad: PadArrays, pose: FloatArray, room: Room, pieces: FloatArray, summary: FloatArray
 ) -> tuple[FloatArray, int]:
     """Clip the ground by the pad (Sutherland and Hodgman, one half plane after another, heights carried along).
 
     Parameters
     ----------
-    grid : array, shape (5,)
-        East and north of the first bucket, buckets per metre, columns, rows.
-    sides : array, shape (s, 3)
-        ``a, b, c`` of each half plane.
-    outer : array of int, shape (s,)
-        1 where the side belongs to the outline.
-    part : array of int, shape (p + 1,)
-    reach : float
-        Radius about the pad's origin that holds the pad. [m]
+    ground, pad, pose, room
+        As above; ``w`` is at least three more than the sides of a part.
     pieces : array, shape (n, 4)
         Table to write to.
-    polygon : array, shape (2, w, 4), on_side : array of int, shape (2, w)
-        Room to work in; ``w`` at least three more than the sides of a part.
     summary : array, shape (6,)
-        Written: area, integral of height, lowest and highest ground, lowest and highest ground along the outline.
+        Written.
 
     Returns
     -------
     pieces, count
     """
+    east, north, triangles = ground.east, ground.north, ground.triangles
+    sides, polygon, on_side = pad.sides, room.polygon, room.on_side
+    columns, rows = ground.columns, ground.rows
     sine, cosine = pose[2], pose[3]
-    columns, rows = int(grid[3]), int(grid[4])
     count = 0
     total, volume = 0.0, 0.0
     low, high, edge_low, edge_high = np.inf, -np.inf, np.inf, -np.inf
-    near = ON_EDGE * reach
-    for p in range(part.shape[0] - 1):
-        first_side, last_side = part[p], part[p + 1]
+    near = ON_EDGE * pad.reach
+    for p in range(pad.part.shape[0] - 1):
+        first_side, last_side = pad.part[p], pad.part[p + 1]
         # Buckets around this part: its corners are where neighbouring sides meet.
         west, south, rim_east, rim_north = np.inf, np.inf, -np.inf, -np.inf
         for j in range(first_side, last_side):
@@ -121,24 +136,24 @@ def gather(
             west, rim_east = min(west, e), max(rim_east, e)
             south, rim_north = min(south, n), max(rim_north, n)
         west, south, rim_east, rim_north = west - near, south - near, rim_east + near, rim_north + near
-        column_from = _bucket(west, grid[0], grid[2], columns)
-        column_to = _bucket(rim_east, grid[0], grid[2], columns)
-        row_from = _bucket(south, grid[1], grid[2], rows)
-        row_to = _bucket(rim_north, grid[1], grid[2], rows)
+        column_from = _bucket(west, ground.first_east, ground.per_metre, columns)
+        column_to = _bucket(rim_east, ground.first_east, ground.per_metre, columns)
+        row_from = _bucket(south, ground.first_north, ground.per_metre, rows)
+        row_to = _bucket(rim_north, ground.first_north, ground.per_metre, rows)
         for row in range(row_from, row_to + 1):
             for column in range(column_from, column_to + 1):
                 bucket = row * columns + column
-                for place in range(start[bucket], start[bucket + 1]):
-                    t = listed[place]
+                for place in range(ground.start[bucket], ground.start[bucket + 1]):
+                    t = ground.listed[place]
                     a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
                     tri_west = min(east[a], east[b], east[c])
                     tri_south = min(north[a], north[b], north[c])
                     if tri_west > rim_east or tri_south > rim_north:
                         continue
                     # Counted once: in the first bucket that the triangle and the pad share.
-                    if column != max(column_from, _bucket(tri_west, grid[0], grid[2], columns)):
+                    if column != max(column_from, _bucket(tri_west, ground.first_east, ground.per_metre, columns)):
                         continue
-                    if row != max(row_from, _bucket(tri_south, grid[1], grid[2], rows)):
+                    if row != max(row_from, _bucket(tri_south, ground.first_north, ground.per_metre, rows)):
                         continue
                     if max(east[a], east[b], east[c]) < west or max(north[a], north[b], north[c]) < south:
                         continue
@@ -147,7 +162,7 @@ def gather(
                         e, n = east[corner] - pose[0], north[corner] - pose[1]
                         polygon[0, i, 0] = e * sine + n * cosine
                         polygon[0, i, 1] = e * cosine - n * sine
-                        polygon[0, i, 2] = height[corner]
+                        polygon[0, i, 2] = ground.height[corner]
                         on_side[0, i] = 0
                     held, size = 0, 3
                     for j in range(first_side, last_side):
@@ -165,7 +180,8 @@ def gather(
                             k = i + 1 if i + 1 < size else 0
                             here, there = polygon[held, i, 3], polygon[held, k, 3]
                             if here >= 0.0:
-                                polygon[other, made] = polygon[held, i]
+                                for q in range(3):
+                                    polygon[other, made, q] = polygon[held, i, q]
                                 on_side[other, made] = on_side[held, i]
                                 made += 1
                             if (here > 0.0 and there < 0.0) or (here < 0.0 and there > 0.0):
@@ -192,7 +208,7 @@ def gather(
                         if area <= 0.0:
                             continue
                         z0, z1, z2 = polygon[held, 0, 2], polygon[held, i, 2], polygon[held, i + 1, 2]
-                        pieces = _add_piece(pieces, count, area, z0, z1, z2)
+                        pieces = _add_piece(pieces, count, area, (z0, z1, z2))
                         count += 1
                         found += area
                         volume += area * ((z0 + z1 + z2) / 3.0)
@@ -202,7 +218,7 @@ def gather(
                             z = polygon[held, i, 2]
                             low, high = min(low, z), max(high, z)
                             for j in range(first_side, last_side):
-                                if outer[j] == 1 and (on_side[held, i] >> (j - first_side)) & 1 == 1:
+                                if pad.outer[j] == 1 and (on_side[held, i] >> (j - first_side)) & 1 == 1:
                                     edge_low, edge_high = min(edge_low, z), max(edge_high, z)
     summary[0], summary[1], summary[2] = total, volume, low
     summary[3], summary[4], summary[5] = high, edge_low, edge_high
@@ -326,7 +342,7 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
             break
         step += 1
     if hit:
-        return _middle_of_flat(pieces, count, over, same, level, summary)
+        return _middle_of_flat(pieces, count, over, same, level)
     _volume, middle, _too = above_level(pieces, count, 0.5 * (low + high))
     bend = 2.0 * (area_low - 2.0 * middle + area_high)
     fall = area_high - area_low - bend
@@ -337,9 +353,7 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
 
 
 @compiled
-def _middle_of_flat(
-    pieces: FloatArray, count: int, over: float, same: float, level: float, summary: FloatArray
-) -> float:
+def _middle_of_flat(pieces: FloatArray, count: int, over: float, same: float, level: float) -> float:
     """Return the middle of the levels around ``level`` that have the same area above them."""
     upper = _vertex_near(pieces, count, level, np.inf, level)
     lower = _vertex_near(pieces, count, -np.inf, level, level)
@@ -352,18 +366,8 @@ def _middle_of_flat(
 
 @compiled
 def solve(
-    east: FloatArray,
-    north: FloatArray,
-    height: FloatArray,
-    triangles: TriangleArray,
-    start: IntArray,
-    listed: TriangleArray,
-    grid: FloatArray,
-    sides: FloatArray,
-    outer: IntArray,
-    part: IntArray,
-    reach: float,
-    pad_area: float,
+    ground: GroundArrays,
+    pad: PadArrays,
     poses: FloatArray,
     kind: int,
     rule: FloatArray,
@@ -377,9 +381,8 @@ def solve(
     poses : array, shape (k, 4)
     kind : int
         `BALANCED`, `WEIGHTS`, `FIXED` or `FLUSH`.
-    rule : array, shape (11,)
-        Keep, bought, cut weight, fill weight, fixed finish, build-up, strip, exposed edge, cut depth, fill depth limits,
-        lowest finish, highest finish: the order of `LevelRule.numbers`; finish levels above the datum.
+    rule : array, shape (12,)
+        As `LevelRule.numbers` gives it.
     result : array, shape (k, 11)
         Written: formation, cut, fill, area, mean, lowest, highest, edge lowest, edge highest, least and greatest
         formation allowed.
@@ -387,24 +390,23 @@ def solve(
         Written: `ALLOWED`, `NOT_COVERED`, `LIMITS_CROSS` or `OUTSIDE_LIMITS`.
     """
     width = 3
-    for p in range(part.shape[0] - 1):
-        width = max(width, 3 + part[p + 1] - part[p])
+    for p in range(pad.part.shape[0] - 1):
+        width = max(width, 3 + pad.part[p + 1] - pad.part[p])
     pieces = np.empty((256, 4))
-    polygon, on_side = np.empty((2, width, 4)), np.zeros((2, width), dtype=np.int64)
+    room = Room(np.empty((2, width, 4)), np.zeros((2, width), dtype=np.int64))
     summary = np.empty(6)
     for i in range(poses.shape[0]):
-        pieces, count = gather(
-            east, north, height, triangles, start, listed, grid, sides, outer, part, reach, poses[i], pieces, polygon,
-            on_side, summary,
-        )  # fmt: skip
+        pieces, count = gather(ground, pad, poses[i], room, pieces, summary)
         total, volume = summary[0], summary[1]
-        result[i, :] = np.nan
+        for j in range(result.shape[1]):
+            result[i, j] = np.nan
         result[i, 3] = total
-        if not total >= pad_area * (1.0 - COVERED):
+        if not total >= pad.area * (1.0 - COVERED):
             status[i] = NOT_COVERED
             continue
         result[i, 4] = volume / total
-        result[i, 5:9] = summary[2:6]
+        for j in range(4):
+            result[i, 5 + j] = summary[2 + j]
         thickness, strip = rule[5], rule[6]
         least = max(summary[3] - strip - rule[8], rule[10] - thickness)
         most = min(summary[4] + rule[7] - thickness, summary[2] - strip + rule[9], rule[11] - thickness)
