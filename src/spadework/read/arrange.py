@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from spadework.errors import Fault, InputError
-from spadework.read.headed import Column, HeadedTable, find_decimal_comma
+from spadework.read.headed import Column, HeadedTable, find_decimal_comma, no_unit
 from spadework.read.headings import LENGTHS, UNIT_OF_SITE, ColumnUnit, Heading
 from spadework.read.recognise import Headings, Ordered, declared_unit, is_blank, missing_columns, refuse_numbers_above
 from spadework.read.recognised import ColumnMeaning
+from spadework.read.separators import WIDE
 from spadework.read.table import RawTable, counted, fit_row, lines_said
 from spadework.units import LengthUnit
 
@@ -132,6 +133,8 @@ def arrange(
             )
     heading_line = None if isinstance(headings, Ordered) else table.line[top]
     lengths = [column for meaning, column in found.items() if meaning in LENGTHS]
+    if fault := no_unit(lengths, line, table.file):
+        raise InputError(fault)
     comma = find_decimal_comma(lengths, line, table.file)
     if comma:
         notes.append("numbers have decimal commas")
@@ -162,18 +165,20 @@ def fitted_rows(
     spare = 0
     while spare < len(settled) - 1 and settled[-1 - spare].meaning == "note":
         spare += 1
-    aligned = headed and not table.separator.empty_cells and table.separator.name == "runs of spaces"
-    heading_text = table.text[first - 1] if aligned else ""
+    heading_text = table.text[first - 1] if headed and table.separator is WIDE else ""
     heading_cells = [name.casefold() for name in names]
     rows: list[list[str]] = []
     line: list[int] = []
     faults: list[Fault] = []
     repeated: list[int] = []
+    aligned: list[int] = []
     width = len(names)
     for place in range(first, len(table.rows)):
         row: list[str] | str = table.rows[place]
         if len(row) != width:
             row = fit_row(table.rows[place], table.text[place], names, heading_text, spare=spare)
+            if heading_text and len(table.rows[place]) < width and isinstance(row, list):
+                aligned.append(table.line[place])
         if isinstance(row, str):
             if not is_blank(table.rows[place]):
                 remedy = "write every cell of the row, - for an empty one"
@@ -190,6 +195,8 @@ def fitted_rows(
         raise InputError(
             Fault(what, "readings need at least one row", "write the readings", table.source(max(first - 1, 0)))
         )
+    if aligned:
+        notes.append(f"empty cells told by what stands under which heading in {lines_said(aligned)}")
     if repeated:
         notes.append(f"headings repeated in {lines_said(repeated)}")
     return rows, np.array(line, dtype=np.int64)

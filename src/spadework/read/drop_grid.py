@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spadework.errors import Fault, InputError, Source
-from spadework.read.headed import Column, cells_to_metres, find_decimal_comma, written_step
+from spadework.read.headed import Column, cells_to_metres, find_decimal_comma, no_unit, written_step
 from spadework.read.headings import UNIT_OF_SITE, ColumnUnit, Heading, cut_unit, read_heading, unit_named
 from spadework.read.plausible import LONGEST_ROD
 from spadework.read.recognise import declared_unit, find_grid_row, is_blank, refuse_numbers_above
@@ -66,6 +67,10 @@ def read_drop_grid(table: RawTable, units: LengthUnit | None, reason: str) -> Re
     flat = [cell for row in block.drops for cell in row]
     flat_line = np.repeat(block.line, len(block.across))
     axes = [(block.across, np.full(len(block.across), top)), (block.along, block.line), (flat, flat_line)]
+    for (cells, line), unit in zip(axes, (distance_unit, distance_unit, drop_unit), strict=True):
+        if fault := no_unit([Column(Heading(""), cells, unit)], line, table.file):
+            remedy = "name the unit in the corner cell, as drop (ft-in), or say the units of the whole site"
+            raise InputError(dataclasses.replace(fault, remedy=remedy))
     comma = decimal_comma_of(axes, table.file)
     faults: list[Fault] = []
 

@@ -10,11 +10,11 @@ import numpy as np
 
 from spadework.errors import Fault, InputError, Source
 from spadework.read.headings import ColumnUnit, Heading
-from spadework.read.table import EMPTY, counted
+from spadework.read.table import EMPTY
 from spadework.readings import FloatArray, IntArray
 from spadework.units import LengthUnit, looks_ambiguous_column, parse_lengths, reading_step
 
-__all__ = ["Column", "HeadedTable", "cells_to_metres", "check_marks", "find_decimal_comma"]
+__all__ = ["Column", "HeadedTable", "cells_to_metres", "find_decimal_comma", "no_unit"]
 
 PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 PLAIN_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
@@ -71,6 +71,8 @@ class HeadedTable:
         What is worth saying.
     faults : list of Fault
         Found so far.
+    spoilt : set of str
+        Columns without one sound length: what their rows lack is not worth a fault of its own.
     """
 
     file: str
@@ -80,6 +82,7 @@ class HeadedTable:
     decimal_comma: bool = False
     notes: list[str] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
+    spoilt: set[str] = field(default_factory=set)
 
     def __len__(self) -> int:
         return len(self.line)
@@ -115,6 +118,8 @@ class HeadedTable:
             decimal_comma=self.decimal_comma,
         )
         self.faults.extend(faults)
+        if faults and not np.isfinite(values).any():
+            self.spoilt.add(meaning)
         return values
 
     def step(self, *meanings: str) -> float:
@@ -132,6 +137,13 @@ class HeadedTable:
             if column is not None and any(cell not in EMPTY for cell in column.cells):
                 labels.append(column.unit.label if column.unit else "units in the cells")
         return " and ".join(dict.fromkeys(labels))
+
+    def units_said(self, readings: tuple[str, ...], positions: tuple[str, ...], name: str) -> str:
+        """Return the units of readings and positions: ``metres``, or ``rods in inches, positions in metres``."""
+        first, second = self.unit_said(*readings), self.unit_said(*positions)
+        if first and second and first != second:
+            return f"{name} in {first}, positions in {second}"
+        return first or second
 
     def raise_faults(self) -> None:
         """Raise all that was gathered, in the order of the lines."""
@@ -162,6 +174,26 @@ def find_decimal_comma(columns: Iterable[Column], line: IntArray, file: str) -> 
                     Fault(what, rule, "write all numbers the same way", Source(file, *later[:2]), later[2])
                 )
     return comma is not None
+
+
+def no_unit(columns: Iterable[Column], line: IntArray | Sequence[int], file: str) -> Fault | None:
+    """Return the fault of columns whose plain numbers have no unit anywhere, or None."""
+    first: tuple[int, str, str] | None = None
+    names: list[str] = []
+    for column in columns:
+        for row, cell in enumerate(column.cells) if column.unit is None else ():
+            if cell.strip("+-0.,") and (PLAIN.fullmatch(cell) or PLAIN_COMMA.fullmatch(cell)):
+                here = (row, column.heading.text, cell)
+                first = here if first is None or row < first[0] else first
+                names.append(column.heading.text)
+                break
+    if first is None:
+        return None
+    what = f"{first[2]} has no unit, nor has its column"
+    if len(names) > 1:
+        what = f"no unit is said for {', '.join(names[:-1])} and {names[-1]}: {first[2]} of what?"
+    remedy = "write the unit into the heading, as (m), (ft) or (ft-in), or say the units of the whole site"
+    return Fault(what, "a number needs a unit", remedy, Source(file, int(line[first[0]]), first[1]), first[2])
 
 
 def written_step(cells: Sequence[str], unit: ColumnUnit | None) -> float | None:
@@ -213,7 +245,9 @@ def cells_to_metres(
     faults : list of Fault
         One for each cell at fault, or one for the whole column.
     """
-    first_row = {cell: row for row, cell in reversed(list(enumerate(cells)))}
+    first_row: dict[str, int] = {}
+    for row, cell in enumerate(cells):
+        first_row.setdefault(cell, row)
     texts = [cell for cell in first_row if cell not in EMPTY]
     values = np.full(len(cells), np.nan)
     if not texts:
@@ -274,14 +308,10 @@ def column_fault(points: dict[str, str], unit: ColumnUnit | None) -> tuple[str, 
     """Return the fault of a whole column (what, rule, remedy, example), or None."""
     plain = [text for text, point in points.items() if PLAIN.fullmatch(point)]
     amounts = [text for text in plain if points[text].strip("+-0.") != ""]
-    if unit is None and amounts:
-        what = f"{amounts[0]} has no unit, nor has its column ({counted(len(amounts), 'different number')} like it)"
-        remedy = "write the unit into the heading, as (m), (ft) or (ft-in), or say the units of the whole site"
-        return what, "a number needs a unit", remedy, amounts[0]
     if unit is None:
         return None
     if unit.length_unit is LengthUnit.FOOT_INCH and unit.bare_inches is None and amounts:
-        if len(amounts) == len(points) or any("." in points[text] for text in amounts):
+        if len(plain) == len(points) or any("." in points[text] for text in amounts):
             what = f"{amounts[0]} is a plain number in a column of feet and inches: are these feet, or inches?"
             rule = "feet and inches are written as 3' 6 1/2\" or 3 6 1/2; a number alone could be either"
             remedy = "head the column (ft) for decimal feet or (in) for inches, or write the marks"

@@ -37,7 +37,7 @@ def read_points(table: HeadedTable) -> tuple[PointList, str]:
     faulty = {fault.source.line for fault in table.faults}
     check_levels(table, "level", level)
     point = made_up_names(table)
-    for meaning, values in (("east", east), ("north", north)):
+    for meaning, values in () if table.spoilt else (("east", east), ("north", north)):
         for row in np.flatnonzero(np.isnan(values)):
             if int(table.line[row]) not in faulty:
                 what = f"{point[row]} has no {meaning}"
@@ -49,4 +49,4 @@ def read_points(table: HeadedTable) -> tuple[PointList, str]:
     parts = [counted(len(point), "point")]
     if places := int(np.isnan(level).sum()):
         parts.append("none with a level" if places == len(level) else f"{places:,} without a level")
-    return points, ", ".join(filter(None, [*parts, table.unit_said("level", "east", "north")]))
+    return points, ", ".join(filter(None, [*parts, table.units_said(("level",), ("east", "north"), "levels")]))

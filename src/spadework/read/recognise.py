@@ -115,13 +115,24 @@ def find_headings(table: RawTable) -> Headings | None:
     for row, cells in enumerate(table.rows[:FIRST_ROWS]):
         if len(cells) < 2 or any(NUMBERISH.match(cell) for cell in cells):
             continue
-        headings = tuple(read_heading(cell) for cell in cells)
+        headings = tuple(read_heading(cell) for cell in joined_units(cells))
         found = len({heading.meaning for heading in headings if heading.meaning})
         if found >= 2:
             return Headings(row, headings)
         if weak is None and found == 1:
             weak = Headings(row, headings)
     return weak
+
+
+def joined_units(cells: Sequence[str]) -> list[str]:
+    """Return headings with a unit that stands by itself joined to the one before: ``rod, ft-in`` between commas."""
+    joined: list[str] = []
+    for cell in cells:
+        if joined and read_heading(joined[-1]).is_length and unit_named(cell.strip("()[] ")):
+            joined[-1] = f"{joined[-1]}, {cell}"
+        else:
+            joined.append(cell)
+    return joined
 
 
 def find_grid_row(table: RawTable) -> int | None:

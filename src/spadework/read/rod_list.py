@@ -41,14 +41,14 @@ def read_rod_list(table: HeadedTable) -> tuple[RodList, str]:
     setup = setups(table)
     point = made_up_names(table)
     placed = np.isfinite(east) & np.isfinite(north)
-    for row in np.flatnonzero(np.isfinite(east) != np.isfinite(north)):
-        if int(table.line[row]) not in faulty:
+    rows = [] if table.spoilt else [row for row, line in enumerate(table.line.tolist()) if line not in faulty]
+    for row in rows:
+        if np.isfinite(east[row]) != np.isfinite(north[row]):
             empty = "north" if np.isnan(north[row]) else "east"
-            table.fault(int(row), empty, f"{point[row]} has no {empty}", "a position is east and north", "fill it in")
-    for row in np.flatnonzero(np.isnan(rod) & ~placed):
-        if int(table.line[row]) not in faulty:
+            table.fault(row, empty, f"{point[row]} has no {empty}", "a position is east and north", "fill it in")
+        elif np.isnan(rod[row]) and not placed[row]:
             what = f"{point[row]} has neither a rod reading nor a position"
-            table.fault(int(row), "rod", what, "a row is a shot or a place", "fill in the reading")
+            table.fault(row, "rod", what, "a row is a shot or a place", "fill in the reading")
     table.raise_faults()
     rods = RodList(
         setup=setup,
@@ -62,7 +62,11 @@ def read_rod_list(table: HeadedTable) -> tuple[RodList, str]:
         reading_resolution=table.step("rod"),
     )
     shots = int(np.isfinite(rod).sum())
-    parts = [counted(shots, "shot"), counted(len(set(setup)), "set-up"), table.unit_said("rod", "east", "north")]
+    parts = [
+        counted(shots, "shot"),
+        counted(len(set(setup)), "set-up"),
+        table.units_said(("rod",), ("east", "north"), "rods"),
+    ]
     if places := len(rod) - shots:
         parts.insert(1, f"{counted(places, 'place')} without a reading")
     return rods, ", ".join(filter(None, parts))

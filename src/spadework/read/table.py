@@ -161,7 +161,9 @@ def align(text: str, headings: Sequence[str], heading_text: str) -> list[str] | 
     spans = []
     start = 0
     for heading in headings:
-        start = heading_text.index(heading, start)
+        start = heading_text.find(heading, start)
+        if start < 0:
+            return None
         spans.append((start, start + len(heading)))
         start += len(heading)
     cells = [""] * len(headings)

@@ -175,7 +175,10 @@ def decode(content: bytes, name: str) -> tuple[str, tuple[str, ...]]:
             except UnicodeDecodeError as error:
                 raise InputError(undecodable(content, name, error.start, note)) from None
     if encoding := unmarked_utf16(content):
-        return content.decode(encoding, errors="replace"), ("UTF-16 without a byte-order mark",)
+        try:
+            return content.decode(encoding), ("UTF-16 without a byte-order mark",)
+        except UnicodeDecodeError as error:
+            raise InputError(undecodable(content, name, error.start, "damaged UTF-16")) from None
     try:
         return content.decode("utf-8"), ()
     except UnicodeDecodeError as error:
