@@ -1,0 +1,262 @@
+"""Each file of readings reduced to shots and levels, and the files of a site joined by the names of points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from spadework.errors import Fault, InputError
+from spadework.levels import (
+    ReducedLevels,
+    Run,
+    Tolerance,
+    reduce_drop_grid,
+    reduce_level_book,
+    reduce_rod_list,
+    tolerance_rule,
+)
+from spadework.levels.rod_range import ROD_LENGTH
+from spadework.read import Recognised
+from spadework.readings import DropGrid, LevelBook, PointList, RodList
+from spadework.shots import Shots, join_shots
+from spadework.site import Site
+from spadework.site_schema import ReadingsTable
+from spadework.units import format_length
+
+__all__ = ["SurveyPart", "joined_shots", "reduced"]
+
+
+@dataclass(frozen=True)
+class SurveyPart:
+    """One file of readings, reduced.
+
+    Parameters
+    ----------
+    file : str
+        As the site file calls it.
+    shots : Shots, optional
+        Points with positions; ``None`` for a level book, which has none.
+    levels : ReducedLevels, optional
+        Its level book, where it has one.
+    line : (str, float), optional
+        For a drop grid: what the level line is called, and its level. [m]
+    sentences, notices, overrides : tuple of str
+        What it was read as; what the user should know; rules that were set aside.
+    """
+
+    file: str
+    shots: Shots | None = None
+    levels: ReducedLevels | None = None
+    line: tuple[str, float] | None = None
+    sentences: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+    overrides: tuple[str, ...] = ()
+
+
+def reduced(site: Site, table: ReadingsTable, recognised: Recognised, *, allow_misclosure: bool) -> SurveyPart:
+    """Reduce one file of readings.
+
+    Parameters
+    ----------
+    site : Site
+        For the datum and the rules of levelling.
+    table : ReadingsTable
+        What the site file says of it.
+    recognised : Recognised
+        Its readings.
+    allow_misclosure : bool
+        Go on with a misclosure over the tolerance, as the site file may also say.
+
+    Raises
+    ------
+    InputError
+        If its readings do not hang together.
+    MisclosureError
+        If a run is out by more than its tolerance.
+    """
+    reading = recognised.reading
+    part = SurveyPart(table.file, sentences=(f"{table.file} {recognised.sentence}.",), notices=recognised.notes)
+    if isinstance(reading, DropGrid):
+        part = _drop_grid(site, table, reading, part)
+    elif isinstance(reading, PointList):
+        part = replace(part, shots=_points(site, reading))
+    elif isinstance(reading, RodList | LevelBook):
+        part = _levelled(site, table, reading, part, allow_misclosure=allow_misclosure)
+    else:  # a raster is read by the survey, which knows the boundary
+        raise TypeError(type(reading).__name__)
+    if part.shots is not None and table.sd is not None:
+        part = replace(part, shots=replace(part.shots, level_sd=np.full(len(part.shots), table.sd)))
+    return part
+
+
+def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
+    """Join the shots of several files; a point listed without a level takes it from a level book that has its name.
+
+    Parameters
+    ----------
+    parts : sequence of SurveyPart
+        At least one.
+
+    Returns
+    -------
+    shots : Shots
+        All of them, in the order of the files.
+    notices : list of str
+        Which points stay without a level.
+
+    Raises
+    ------
+    InputError
+        If no file says where any point is.
+    """
+    placed = [part.shots for part in parts if part.shots is not None]
+    if not placed:
+        book = parts[0].file
+        raise InputError(
+            Fault(
+                f"{book} gives levels but no positions",
+                "a ground needs to know where each level was taken",
+                "Add a second [[readings]] with a list of the points: point, east, north",
+            )
+        )
+    shots = join_shots(placed)
+    books = [part.levels for part in parts if part.levels is not None]
+    known: dict[str, float] = {}
+    for levels in reversed(books):
+        rows = reversed(list(zip(levels.book.point, levels.level.tolist(), strict=True)))
+        known |= {name.strip().casefold(): level for name, level in rows if level == level}  # noqa: PLR0124 - not NaN
+        known |= levels.known
+    missing = np.flatnonzero(~np.isfinite(shots.level))
+    level = shots.level.copy()
+    for row in missing.tolist():
+        level[row] = known.get(shots.point[row].strip().casefold(), np.nan)
+    without = [shots.point[row] for row in missing.tolist() if not np.isfinite(level[row])]
+    notices = []
+    if without:
+        some = ", ".join(without[:8]) + (f" and {len(without) - 8} more" if len(without) > 8 else "")
+        notices.append(f"Without a level, so they only mark a place: {some}.")
+    return replace(shots, level=level), notices
+
+
+def _drop_grid(site: Site, table: ReadingsTable, grid: DropGrid, part: SurveyPart) -> SurveyPart:
+    """Return the shots of a drop grid."""
+    if table.line_level is None:
+        raise InputError(
+            Fault(
+                f"{table.file} gives drops below a line, and the line has no level",
+                "levels are the line's level less the drops",
+                'Say what the line is called, such as line-level = "100 ft": any round number will do',
+                site.source("readings"),
+            )
+        )
+    shots = reduce_drop_grid(
+        grid, line_level=table.line_level, origin=table.origin or (0.0, 0.0), bearing=table.bearing or 0.0
+    )
+    level = format_length(table.line_level, site.units)
+    return replace(
+        part,
+        shots=shots,
+        line=("the level line", table.line_level),
+        sentences=(*part.sentences, f"Level = {level} (the line) less the drop; the grid's first corner is A1."),
+    )
+
+
+def _points(site: Site, points: PointList) -> Shots:
+    """Return a list of points as shots; the datum must agree with a point that it names."""
+    if site.datum is not None:
+        wanted = site.datum.point.strip().casefold()
+        for row, name in enumerate(points.point):
+            level = float(points.level[row])
+            if name.strip().casefold() == wanted and abs(level - site.datum.level) > 0.0005:
+                raise InputError(
+                    Fault(
+                        f"{name} has level {format_length(level, site.units)} here, and "
+                        f"{format_length(site.datum.level, site.units)} as datum of the site file",
+                        "a list of points comes with its own datum",
+                        "Take the datum out of the site file, or give it the level of the list",
+                        points.source(row, "level"),
+                    )
+                )
+    return Shots(
+        point=points.point,
+        east=points.east,
+        north=points.north,
+        level=points.level,
+        note=points.note,
+        line=points.line,
+        file=(points.file,) * len(points),
+    )
+
+
+def _levelled(
+    site: Site, table: ReadingsTable, reading: RodList | LevelBook, part: SurveyPart, *, allow_misclosure: bool
+) -> SurveyPart:
+    """Return a rod list or a level book, reduced from the site's datum."""
+    known = {site.datum.point: site.datum.level} if site.datum else {}
+    rules = site.levels
+    tolerance = (
+        tolerance_rule(rules.tolerance, source=site.source("levels", "tolerance"))
+        if rules.tolerance
+        else tolerance_rule()
+    )
+    allowed = allow_misclosure or rules.allow_misclosure
+    rod_length = table.rod_length or ROD_LENGTH
+    shots: Shots | None = None
+    if isinstance(reading, RodList):
+        shots, levels = reduce_rod_list(
+            reading,
+            known,
+            tolerance=tolerance,
+            adjust=rules.adjust,
+            allow_misclosure=allowed,
+            rod_length=rod_length,
+            unit=site.units,
+        )
+    else:
+        levels = reduce_level_book(
+            reading,
+            known,
+            tolerance=tolerance,
+            adjust=rules.adjust,
+            allow_misclosure=allowed,
+            rod_length=rod_length,
+            unit=site.units,
+        )
+    return replace(
+        part,
+        shots=shots,
+        levels=levels,
+        sentences=(*part.sentences, *_closing_sentences(site, levels, tolerance)),
+        notices=(*part.notices, *levels.notices, *levels.suspects),
+        overrides=tuple(
+            f"{_misclosed(site, run)}: more than {tolerance.name} allows "
+            f"({format_length(run.allowed, site.units)}). Taken all the same, because allow-misclosure was set."
+            for run in (levels.failing if levels.overridden else ())
+        ),
+    )
+
+
+def _misclosed(site: Site, run: Run) -> str:
+    """Return how a run came out, in words."""
+    signed = format_length(run.misclosure, site.units, sign=True)
+    return f"Levels from {run.start} to {run.end} close {signed} over {run.setups} set-ups"
+
+
+def _closing_sentences(site: Site, levels: ReducedLevels, tolerance: Tolerance) -> list[str]:
+    """Return how the levels were reduced and how they closed."""
+    how = {
+        "set-ups": "shared equally over the set-ups",
+        "distance": "shared by distance",
+        "none": "not shared out",
+    }[levels.adjust]
+    sentences = ["Levels reduced by height of instrument and by rise and fall; both agree."]
+    sentences += [
+        f"{_misclosed(site, run)}; {tolerance.name} allows {format_length(run.allowed, site.units)}; {how}."
+        for run in levels.runs
+        if run.kind == "closed" and run.within
+    ]
+    if not levels.closed:
+        sentences.append("A run of levels closes on nothing known, so nothing checks it.")
+    return sentences
