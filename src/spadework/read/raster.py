@@ -151,7 +151,7 @@ def _own_system(header: RasterHeader, chosen: CRS | None, *, placed: bool) -> CR
         if max(map(abs, header.transform[:2])) < 0.05 and np.abs(east).max() <= 360 and np.abs(north).max() <= 90:
             raise InputError(
                 Fault(
-                    f"it names no coordinate reference system; cells of {abs(header.transform.a):g} look like degrees",
+                    f"it names no coordinate reference system; cells of {abs(header.transform[0]):g} look like degrees",
                     "site axes are metres",
                     "assign its system in a GIS (EPSG:4326 for plain longitude and latitude)",
                     header.source,

@@ -14,7 +14,6 @@ import numpy as np
 import rasterio
 from pyproj import CRS
 from pyproj.exceptions import CRSError
-from rasterio import Affine
 from rasterio.enums import ColorInterp
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
@@ -61,8 +60,9 @@ class RasterHeader:
         Open while the header is in use.
     band : int
         Band of the levels, counted from 1.
-    transform : Affine
-        From column and row, counted from the outer corner, to east and north in the unit of `crs`.
+    transform : tuple of six float
+        ``a, b, c, d, e, f`` of east = a column + b row + c, north = d column + e row + f, in the unit of `crs`; column
+        and row are counted in cells from the outer corner.
     crs : CRS or None
         Horizontal system; ``None`` where the file names none.
     band_unit, axis_unit : str
@@ -74,7 +74,7 @@ class RasterHeader:
     file: str
     handle: Any
     band: int
-    transform: Affine
+    transform: tuple[float, ...]
     crs: CRS | None
     band_unit: str
     axis_unit: str
@@ -92,13 +92,16 @@ class RasterHeader:
 
     def positions(self, column: FloatArray, row: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return east and north, in the unit of the system, of places counted in cells from the outer corner."""
-        t = self.transform
-        return t.a * column + t.b * row + t.c, t.d * column + t.e * row + t.f
+        a, b, c, d, e, f = self.transform
+        return a * column + b * row + c, d * column + e * row + f
 
     def cells(self, east: FloatArray, north: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the column and row, counted from the outer corner, of positions: the inverse of `positions`."""
-        t = ~self.transform
-        return t.a * east + t.b * north + t.c, t.d * east + t.e * north + t.f
+        a, b, c, d, e, f = self.transform
+        # The origin is taken off first: coordinates of a national grid are large.
+        right, up = east - c, north - f
+        area = a * e - b * d
+        return (e * right - b * up) / area, (a * up - d * right) / area
 
     def centre(self, crs: CRS | None = None) -> tuple[float, float]:
         """Return longitude and latitude of the middle of the raster; NaN where it has no place on the Earth. [deg]
@@ -170,10 +173,10 @@ def opened_raster(path: str | Path, *, band: int | None = None) -> Iterator[Rast
         )
 
 
-def _transform(handle: Any, source: Source) -> Affine:
+def _transform(handle: Any, source: Source) -> tuple[float, ...]:
     """Return the affine map of the raster, or say why it has none."""
-    transform: Affine = handle.transform
-    if transform == Affine.identity():
+    transform = tuple(map(float, handle.transform[:6]))
+    if transform == (1.0, 0.0, 0.0, 0.0, 1.0, 0.0):
         points, _ = handle.gcps
         what = f"it is placed by {len(points)} control points only" if points else "it says nothing about where it lies"
         raise InputError(
@@ -186,10 +189,11 @@ def _transform(handle: Any, source: Source) -> Affine:
                 source,
             )
         )
-    if transform.is_degenerate or not all(math.isfinite(number) for number in transform[:6]):
+    a, b, _, d, e, _ = transform
+    if not all(map(math.isfinite, transform)) or abs(a * e - b * d) <= 1e-12 * (a * a + b * b + d * d + e * e):
         raise InputError(
             Fault(
-                f"its georeference {tuple(transform[:6])} gives cells no area",
+                f"its georeference {transform} gives cells no area",
                 "two sides of a cell have a length and differ in direction",
                 "fetch the raster again",
                 source,
