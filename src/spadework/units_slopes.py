@@ -50,13 +50,13 @@ def _ratio(text: str, plain: str, decimal_comma: bool) -> Fraction | Fault | Non
     letters = (match[2] or "", match[5] or "")
     if letters == ("h", "v"):
         first, last = last, first
-    elif letters == ("", "") and match[3] == ":" and abs(first) > 1:
+    elif letters == ("", "") and match[3] == ":" and abs(first) not in {1, last}:
         up, along = match[1].strip(), match[4].strip()
         return fault(
             text,
             f"could be {up} along for {along} up, or {up} up for {along} along: which?",
             "a slope is rise to run, and both orders are in use",
-            f"write {along}:{up} for the gentle one, or {up}V:{along}H for the steep one",
+            f"write {up}H:{along}V, or {up}V:{along}H",
         )
     elif letters not in {("", ""), ("v", "h")}:
         return fault(text, "says H or V on one side only, or twice", "a ratio has one V and one H", _SLOPE_ADVICE)
@@ -66,9 +66,9 @@ def _ratio(text: str, plain: str, decimal_comma: bool) -> Fraction | Fault | Non
 
 
 def _slope(text: str, decimal_comma: bool) -> float | Fault:
-    plain = plain_text(text)
     if len(text) > LONGEST_TEXT:
         return fault(text, "is too long for a slope", f"it has at most {LONGEST_TEXT} characters", _SLOPE_ADVICE)
+    plain = plain_text(text)
     if plain in {"level", "flat"}:
         return 0.0
     lengths = _length_ratio(plain, decimal_comma)
@@ -98,8 +98,8 @@ def parse_slope(text: str, *, source: Source | None = None, decimal_comma: bool 
     """Read a slope as rise over run.
 
     ``5 %``, ``1:1.5`` (1 up in 1.5 along), ``1 in 20``, ``4/12``, ``2H:1V``, ``1V:2H``, ``2°``, ``5 ‰``,
-    ``1/4 in per ft`` and ``6 in in 10 ft`` are understood. A bare number is refused, and so is ``2:1``: whether the
-    rise or the run comes first differs from country to country.
+    ``1/4 in per ft`` and ``6 in in 10 ft`` are understood. A bare number is refused, and so are ``2:1`` and
+    ``0.5:1``: whether the rise or the run comes first differs from country to country.
 
     Returns
     -------

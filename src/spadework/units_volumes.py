@@ -38,8 +38,6 @@ def refusal(source: Source | None, wrong: Fault) -> UnitError:
 
 def split_amount(text: str, plain: str, decimal_comma: bool) -> tuple[Fraction, str] | Fault:
     """Split ``2 1/2 cubic yards`` into its exact amount and its words."""
-    if len(text) > LONGEST_TEXT:
-        return fault(text, "is too long for one amount", f"it has at most {LONGEST_TEXT} characters", "shorten it")
     match = _AMOUNT.match(plain)
     if not match:
         return fault(text, "does not begin with a number", "an amount is a number and its unit", "correct it")
@@ -69,6 +67,8 @@ def _measure(
     decimal_comma: bool,
 ) -> Fraction | Fault:
     """Return the exact size of an area or a volume in square or cubic metres."""
+    if len(text) > LONGEST_TEXT:
+        return fault(text, f"is too long for one {noun}", f"it has at most {LONGEST_TEXT} characters", "shorten it")
     plain = (
         plain_text(text)
         .replace("²", "2")
