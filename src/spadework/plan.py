@@ -59,7 +59,7 @@ class PlanInputs:
     grid : float, optional
         Spacing of the depth grid; chosen from the pad where not given. [m]
     how, notices, overrides : tuple of str
-        How the numbers were got; what the user should know; rules that the user set aside, to be printed on every sheet.
+        How the numbers were got; what the user should know; rules that were set aside, to be printed on every sheet.
     coarse_levels : bool
         Whether any level comes from an instrument unfit for a pad.
     """
@@ -90,8 +90,8 @@ class PlanInputs:
 class Plan:
     """A plan: what it was made from, the chosen spot, and what follows from it.
 
-    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout`` and ``cautions`` are
-    the results, and ``notices`` gathers what every step has to say.
+    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout`` and ``cautions``
+    are the results, and ``notices`` gathers what every step has to say.
     """
 
     name: str
@@ -184,6 +184,6 @@ def make_plan(inputs: PlanInputs) -> Plan:
         stakeout=stakes,
         cautions=cautions_for(inputs.pad, facts, inputs.units),
         how=inputs.how,
-        notices=(*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices),
+        notices=tuple(dict.fromkeys((*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices))),
         overrides=inputs.overrides,
     )

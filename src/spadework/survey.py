@@ -14,7 +14,7 @@ from spadework.ground import Ground, raster_ground, triangulate_shots
 from spadework.levels import ReducedLevels
 from spadework.placement import BearingLimit, FinishLimit, KeepOut, Limits, PositionLimit, goal_named
 from spadework.plan import PlanInputs, Reference
-from spadework.read import read_file
+from spadework.read import looks_like_raster, read_file
 from spadework.read.axes import choose_axes
 from spadework.read.outline import Mark, Outline, read_outline
 from spadework.read.raster import read_raster
@@ -136,7 +136,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
     )
 
 
-def plan_inputs(site: Site, survey: Survey, *, date: str) -> PlanInputs:
+def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     """Return what `spadework.plan.make_plan` needs, from a site file and its survey.
 
     Parameters
@@ -191,8 +191,6 @@ def plan_inputs(site: Site, survey: Survey, *, date: str) -> PlanInputs:
 
 def _is_raster(site: Site, table: ReadingsTable) -> bool:
     """Say whether a file of readings is an elevation raster."""
-    from spadework.read import looks_like_raster  # noqa: PLC0415 -- named apart from the readers of text
-
     if table.kind is not None:
         return table.kind == "raster"
     return table.file != "-" and looks_like_raster(site.path_to(table.file))
@@ -233,9 +231,7 @@ def _raster_survey(site: Site, rasters: Sequence[ReadingsTable]) -> Survey:
     table = rasters[0]
     path = site.path_to(table.file)
     boundary_file = site.path_to(site.boundary.file) if site.boundary and site.boundary.file else None
-    axes = choose_axes(
-        crs=site.crs or None, raster=path, outline=boundary_file, source=site.source("site", "crs")
-    )
+    axes = choose_axes(crs=site.crs or None, raster=path, outline=boundary_file, source=site.source("site", "crs"))
     outline, faults = _boundary_outline(site, axes.crs or "local")
     if faults:
         raise InputError(faults)
@@ -258,7 +254,7 @@ def _raster_survey(site: Site, rasters: Sequence[ReadingsTable]) -> Survey:
         bench=(site.datum.point, site.datum.level) if site.datum else None,
         crs=axes.crs,
         sentences=(f"{table.file} read as raster: {rows} x {columns} cells of {cell} around the boundary.",),
-        notices=(*axes.note, *(outline.note if outline else ()), *reading.note, *notices),
+        notices=(*axes.note, *(outline.note if outline else ()), *notices),
         coarse_levels=table.instrument == "phone",
         places=places,
     )
@@ -328,7 +324,9 @@ def _limits(site: Site, survey: Survey, places: Places) -> Limits:
         start, end = (places.find(name, site.source("pad", "bearing")) for name in pad.bearing.parallel_to)
         turn = math.degrees(math.atan2(end[0] - start[0], end[1] - start[1])) % 360.0
         bearing = BearingLimit(None if math.isnan(turn) else turn)
-    finish = FinishLimit("fixed", pad.finish) if isinstance(pad.finish, float) else FinishLimit(pad.finish)
+    finish = FinishLimit("flush" if pad.finish == "flush" else "free")
+    if isinstance(pad.finish, float):
+        finish = FinishLimit("fixed", pad.finish)
     limits = site.goal.limits
     return Limits(
         boundary=survey.boundary,

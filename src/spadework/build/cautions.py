@@ -105,7 +105,8 @@ def _digging(facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
     """Yield the cautions about digging at all and about digging deep."""
     yield Caution(
         "utilities",
-        "Before any digging, have buried services marked: call the utility-locating service (811 in the USA, two to three "
+        "Before any digging, have buried services marked: call the utility-locating service (811 in "
+        "the USA, two to three "
         "working days ahead; every country has its own). "
         f"Dig by hand within {format_length(HAND_DIG_ZONE, unit)} of a mark.",
         "Common Ground Alliance best practices (18 in) and state laws (24 in), from memory; Kentucky 811: 2 ft",
@@ -114,15 +115,18 @@ def _digging(facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
     if facts.deepest_dig >= PROTECTION_DEPTH:
         yield Caution(
             "deep-dig",
-            f"The deepest dig is {depth}. From {format_length(PROTECTION_DEPTH, unit)} a cut must be sloped, stepped or shored "
+            f"The deepest dig is {depth}. From {format_length(PROTECTION_DEPTH, unit)} a cut must be "
+            "sloped, stepped or shored "
             "before anybody goes in: earth falls without warning and kills. Get somebody competent to say how.",
             "29 CFR 1926.652(a)(1)",
         )
     elif facts.deepest_dig >= EGRESS_DEPTH:
         yield Caution(
             "deep-dig",
-            f"The deepest dig is {depth}. From {format_length(EGRESS_DEPTH, unit)} there must be a way out close by, and from "
-            f"{format_length(PROTECTION_DEPTH, unit)} the sides must be sloped, stepped or shored. Treat this one the same.",
+            f"The deepest dig is {depth}. From {format_length(EGRESS_DEPTH, unit)} there must be a "
+            "way out close by, and from "
+            f"{format_length(PROTECTION_DEPTH, unit)} the sides must be sloped, stepped or shored. "
+            "Treat this one the same.",
             "29 CFR 1926.651(c)(2) and 1926.652(a)(1)",
         )
     if facts.deepest_dig > 0:
@@ -140,15 +144,18 @@ def _edge(facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
     if total >= WALL_PERMIT_HEIGHT:
         yield Caution(
             "edge-height",
-            f"The edge stands {exposed} above the ground. From {format_length(WALL_PERMIT_HEIGHT, unit)}, measured from the "
-            "bottom of its footing, most places ask for a permit and an engineer's design. Spadework does not design walls.",
+            f"The edge stands {exposed} above the ground. From "
+            f"{format_length(WALL_PERMIT_HEIGHT, unit)}, measured from the "
+            "bottom of its footing, most places ask for a permit and an engineer's design. Spadework "
+            "does not design walls.",
             "International Residential Code R105.2",
         )
     elif total >= WALL_ASK_HEIGHT:
         yield Caution(
             "edge-height",
             f"The edge stands {exposed} above the ground. Some places ask for a permit from "
-            f"{format_length(WALL_ASK_HEIGHT, unit)}, most from {format_length(WALL_PERMIT_HEIGHT, unit)} measured from the "
+            f"{format_length(WALL_ASK_HEIGHT, unit)}, most from "
+            f"{format_length(WALL_PERMIT_HEIGHT, unit)} measured from the "
             "bottom of the footing: ask. Soil behind it pushes; drain it, and pin it well.",
             "Prince George's County, Maryland (2 ft); International Residential Code R105.2 (4 ft)",
         )
@@ -169,7 +176,8 @@ def _building(pad: Pad, unit: LengthUnit) -> Iterator[Caution]:
         what = "building" if pad.building else "pad"
         yield Caution(
             "permit-area",
-            f"The {what} covers {format_area(area, unit)}. Common limits above which a detached building needs a permit are "
+            f"The {what} covers {format_area(area, unit)}. Common limits above which a detached "
+            "building needs a permit are "
             f"{format_area(PERMIT_AREAS[0], unit)} and {format_area(PERMIT_AREAS[1], unit)}: ask locally. "
             "Free of a permit is not free of the code.",
             "International Residential Code R105.2, editions to 2006 and from 2009",
@@ -188,7 +196,8 @@ def _levels(facts: DigFacts) -> Iterator[Caution]:
     if facts.coarse_levels:
         yield Caution(
             "coarse-levels",
-            "Some levels come from a phone or from satellite positions. Those are good to metres, a pad needs millimetres: "
+            "Some levels come from a phone or from satellite positions. Those are good to metres, a "
+            "pad needs millimetres: "
             "never set a base from them.",
             "Chen, Gao, Liu & Sun, Sensors 2019: vertical RMS 1.65 m for a dual-frequency phone",
         )
