@@ -1,0 +1,160 @@
+"""A reduced level book on paper and for programs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from spadework.cli.printing import print_list, print_table
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from spadework.levels import ReducedLevels, Run
+    from spadework.levels.wording import Wording
+    from spadework.read import Recognised
+
+__all__ = ["book_for_programs", "print_book", "run_text"]
+
+
+def print_book(recognised: Recognised, reduced: ReducedLevels) -> None:
+    """Print the book for people.
+
+    Parameters
+    ----------
+    recognised : Recognised
+        The readings as they were read.
+    reduced : ReducedLevels
+        The book with its levels.
+    """
+    from spadework.levels.wording import Wording
+    from spadework.units import unit_label
+
+    words = Wording.of_book(reduced.book.reading_resolution, reduced.unit)
+    click.echo(f"{reduced.book.file or 'standard input'}: {recognised}")
+    click.echo(f"Lengths in {unit_label(reduced.unit)}; RL is the level before adjustment, level the one after it.\n")
+    print_table(
+        ("point", "BS", "IS", "FS", "HI", "rise", "fall", "RL", "corr.", "level", "note"),
+        _rows(reduced, words),
+        text_columns=(0, 10),
+    )
+    checks = reduced.checks
+    click.echo(f"\nPage check{'' if checks.agrees else ' FAILS'}:")
+    closing = f" - last IS {words.number(checks.sum_last_is)}" if checks.sum_last_is else ""
+    click.echo(
+        f"  sum BS {words.number(checks.sum_bs)} - sum FS {words.number(checks.sum_fs)}{closing}"
+        f" = {words.number(checks.difference)}"
+    )
+    click.echo(
+        f"  sum of rises {words.number(checks.sum_rise)} - sum of falls {words.number(checks.sum_fall)}"
+        f" = {words.number(checks.sum_rise - checks.sum_fall)}"
+    )
+    click.echo(f"  last RL - first RL = {words.number(checks.last_less_first)}")
+    print_list(
+        f"Closure (misclosure is observed minus known; {reduced.tolerance}):", map(run_text(words), reduced.runs)
+    )
+    print_list("What looks wrong:", reduced.suspects)
+    print_list("To know:", (*recognised.notes, *reduced.notices))
+
+
+def _rows(reduced: ReducedLevels, words: Wording) -> list[list[str]]:
+    """Return the cells of the book, empty where there is nothing."""
+    import numpy as np
+
+    book = reduced.book
+    changed = bool(np.any(np.abs(np.nan_to_num(reduced.correction)) > 0))
+    nothing = np.full(len(book), np.nan)
+    columns = (
+        book.backsight,
+        book.intermediate,
+        book.foresight,
+        reduced.hi,
+        reduced.rise,
+        reduced.fall,
+        reduced.initial if changed else nothing,
+        reduced.correction if changed else nothing,
+        reduced.level,
+    )
+    cells = [["" if np.isnan(value) else words.number(value) for value in column] for column in columns]
+    return [list(row) for row in zip(book.point, *cells, book.note, strict=True)]
+
+
+def run_text(words: Wording) -> Callable[[Run], str]:
+    """Return what says how well a run came out."""
+    from math import isnan
+
+    def text(run: Run) -> str:
+        length = "" if isnan(run.distance) else f", {words.length(run.distance)} long"
+        head = f"{run.start} to {run.end}, {run.setups} set-up{'' if run.setups == 1 else 's'}{length}"
+        if run.kind == "open":
+            return f"{head}: ends on nothing known, so nothing checks it"
+        verdict = "" if run.within is None else ", within" if run.within else ", OVER THE TOLERANCE"
+        allowed = "" if isnan(run.allowed) else f", allowed {words.fine(run.allowed)}{verdict}"
+        against = {"repeat": "levelled before as", "check": "known (checked, not adjusted to)"}.get(run.kind, "known")
+        return (
+            f"{head}: observed {words.number(run.observed)}, {against} {words.number(run.known)}, "
+            f"misclosure {words.fine(run.misclosure, sign=True)}{allowed}"
+        )
+
+    return text
+
+
+def book_for_programs(recognised: Recognised, reduced: ReducedLevels) -> dict[str, Any]:
+    """Return the book for programs: every length in metres.
+
+    Parameters
+    ----------
+    recognised, reduced
+        As for `print_book`.
+    """
+    book = reduced.book
+    columns: dict[str, Any] = {
+        "line": book.line,
+        "point": book.point,
+        "backsight": book.backsight,
+        "intermediate": book.intermediate,
+        "foresight": book.foresight,
+        "hi": reduced.hi,
+        "rise": reduced.rise,
+        "fall": reduced.fall,
+        "initial": reduced.initial,
+        "correction": reduced.correction,
+        "level": reduced.level,
+        "note": book.note,
+    }
+    lists = {key: value.tolist() if hasattr(value, "tolist") else list(value) for key, value in columns.items()}
+    return {
+        "file": book.file,
+        "read_as": str(recognised),
+        "unit": "m",
+        "rows": [dict(zip(lists, row, strict=True)) for row in zip(*lists.values(), strict=True)],
+        "checks": {
+            "sum_bs": reduced.checks.sum_bs,
+            "sum_fs": reduced.checks.sum_fs,
+            "sum_last_is": reduced.checks.sum_last_is,
+            "sum_rise": reduced.checks.sum_rise,
+            "sum_fall": reduced.checks.sum_fall,
+            "last_less_first": reduced.checks.last_less_first,
+            "agrees": reduced.checks.agrees,
+        },
+        "tolerance": str(reduced.tolerance),
+        "adjust": reduced.adjust,
+        "runs": [
+            {
+                "kind": run.kind,
+                "start": run.start,
+                "end": run.end,
+                "setups": run.setups,
+                "distance": run.distance,
+                "observed": run.observed,
+                "known": run.known,
+                "misclosure": run.misclosure,
+                "allowed": run.allowed,
+                "within": run.within,
+            }
+            for run in reduced.runs
+        ],
+        "looks_wrong": list(reduced.suspects),
+        "notices": [*recognised.notes, *reduced.notices],
+    }

@@ -1,0 +1,177 @@
+"""``spadework level``: reduce readings and print the book with its checks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from spadework.cli.book import book_for_programs, print_book
+from spadework.cli.printing import AS_JSON, print_json
+from spadework.errors import Fault, InputError, MisclosureError, Source
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from spadework.levels import ReducedLevels
+    from spadework.read import Recognised
+    from spadework.units import LengthUnit
+
+
+@click.command(
+    short_help="Reduce a level book or a list of rod readings, with its checks.",
+    epilog="""\b
+Examples:
+  spadework level book.csv
+  spadework level shots.csv --known BM1=100.0
+  spadework level book.txt --units ft --tolerance "0.02 ft*sqrt(n)"
+  spadework level - < pasted.txt            # the same from standard input
+
+\b
+A misclosure over the tolerance stops with exit status 1 after the book is printed, so that you can look for the
+blunder. --allow-misclosure carries on with it.
+""",
+)
+@click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option(
+    "--kind", type=click.Choice(["level-book", "rod-list"]), help="What FILE is, where it is not recognised rightly."
+)
+@click.option(
+    "--units",
+    type=click.Choice(["m", "ft", "ft-in"]),
+    help="Unit of plain numbers where the headings do not say: metres, decimal feet, or feet and inches.",
+)
+@click.option("--order", metavar="LETTERS", help='Columns of a table without headings, such as "PBIF" or "SPENR".')
+@click.option(
+    "--known",
+    metavar="NAME=LEVEL",
+    multiple=True,
+    help='A point whose level is known, such as "BM1=100.0"; may be given again for another.',
+)
+@click.option(
+    "--tolerance",
+    metavar="RULE",
+    help='Misclosure allowed: a rule by name, or "12 mm*sqrt(km)", "0.02 ft*sqrt(n)" (n set-ups), "5 mm".  '
+    "[default: construction]",
+)
+@click.option(
+    "--adjust",
+    type=click.Choice(["set-ups", "distance", "none"]),
+    default="set-ups",
+    show_default=True,
+    help="How the misclosure is shared out.",
+)
+@click.option("--allow-misclosure", is_flag=True, help="Carry on with a misclosure over the tolerance, and say so.")
+@click.option("--rod-length", metavar="LENGTH", help='Length of the rod, such as "5 m": a longer reading is a fault.')
+@AS_JSON
+def level(
+    *,
+    file: Path,
+    kind: str | None,
+    units: str | None,
+    order: str | None,
+    known: tuple[str, ...],
+    tolerance: str | None,
+    adjust: str,
+    allow_misclosure: bool,
+    rod_length: str | None,
+    as_json: bool,
+) -> None:
+    """Reduce the readings in FILE and print the book: levels by height of instrument and by rise and fall.
+
+    FILE holds a level book (point, BS, IS, FS) or rod readings from one or more set-ups (set-up, point, rod). The kind,
+    the columns and the unit are recognised, and said. "-" reads standard input. Below the book stand the page check,
+    the misclosure against the tolerance, and what looks wrong.
+    """
+    from spadework.levels import DEFAULT_RULE, tolerance_rule
+    from spadework.read import read_file
+    from spadework.units import LengthUnit
+
+    rule = tolerance_rule(tolerance or DEFAULT_RULE, source=Source("--tolerance"))
+    if file.is_dir() or file.suffix == ".toml":
+        remedy = f"Name its file of readings, or see how they lie with: spadework ground {file}"
+        raise InputError(Fault(f"{file} is a site", "this command takes one file of readings", remedy))
+    unit = LengthUnit(units) if units else None
+    recognised = read_file(file, units=unit, kind=kind, order=order)
+    options: dict[str, Any] = {"tolerance": rule, "adjust": adjust}
+    if rod_length:
+        options["rod_length"] = _option_length("--rod-length", rod_length, unit or LengthUnit.METRE)
+    reduce = _reduction(recognised, known, unit, options)
+    failure: MisclosureError | None = None
+    try:
+        reduced = reduce(allow_misclosure)
+    except MisclosureError as error:
+        failure = error
+        reduced = reduce(True)
+    if as_json:
+        print_json(book_for_programs(recognised, reduced))
+    else:
+        print_book(recognised, reduced)
+    if failure is not None:
+        raise failure
+
+
+def _reduction(
+    recognised: Recognised, known: tuple[str, ...], unit: LengthUnit | None, options: dict[str, Any]
+) -> Callable[[bool], ReducedLevels]:
+    """Return what reduces the readings, with or without leave for a misclosure."""
+    from spadework.levels import reduce_level_book
+    from spadework.levels.wording import unit_of_step
+    from spadework.readings import LevelBook, RodList
+
+    reading = recognised.reading
+    if isinstance(reading, LevelBook):
+        own = unit or unit_of_step(reading.reading_resolution)
+        levels = _known_levels(known, own)
+        return lambda allow: reduce_level_book(reading, levels, allow_misclosure=allow, unit=own, **options)
+    if isinstance(reading, RodList):
+        from spadework.levels import reduce_rod_list
+
+        if not known:
+            first = next(iter(reading.point), "BM1")
+            raise InputError(
+                Fault(
+                    "rod readings alone have no level to count from",
+                    "one point's level must be known, or be given a number of your own",
+                    f'Give it so: --known "{first}=100.0"',
+                    Source(reading.file),
+                )
+            )
+        own = unit or unit_of_step(reading.reading_resolution)
+        levels = _known_levels(known, own)
+        return lambda allow: reduce_rod_list(reading, levels, allow_misclosure=allow, unit=own, **options)[1]
+    raise InputError(
+        Fault(
+            f"it was {recognised.sentence}",
+            "only a level book or a list of rod readings has set-ups to reduce",
+            "For the ground that it describes, name it in a site file: spadework ground SITE",
+            Source(reading.file),
+        )
+    )
+
+
+def _known_levels(known: tuple[str, ...], unit: LengthUnit) -> dict[str, float]:
+    """Return the levels given as ``BM1=100.0``. [m]"""
+    levels, faults = {}, []
+    for text in known:
+        name, equals, value = text.rpartition("=")
+        if not equals or not name.strip():
+            faults.append(
+                Fault(f"--known {text!r} is no name and level", 'write it so: --known "BM1=100.0"', value=text)
+            )
+            continue
+        try:
+            levels[name.strip()] = _option_length("--known", value, unit)
+        except InputError as error:
+            faults.extend(error.faults)
+    if faults:
+        raise InputError(faults)
+    return levels
+
+
+def _option_length(option: str, text: str, unit: LengthUnit) -> float:
+    """Return a length given as an option. [m]"""
+    from spadework.units import parse_length
+
+    return parse_length(text.strip(), unit, source=Source(option))

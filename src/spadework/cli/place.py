@@ -1,0 +1,126 @@
+"""``spadework place``: the best spot for the pad, and others that really differ."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from spadework.cli.printing import AS_JSON, hint, print_json, print_table, warn
+from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
+
+if TYPE_CHECKING:
+    from spadework.placement import SearchResult, Spot
+    from spadework.plan import PlanInputs
+
+
+@click.command(
+    short_help="Find the spots where the pad costs least digging.",
+    epilog="""\b
+Examples:
+  spadework place my-garden
+  spadework place my-garden --json
+
+\b
+When nothing fits, it says which limit forbids how much, and what would have to give, with exit status 1.
+""",
+)
+@SITE
+@ALLOW_MISCLOSURE
+@AS_JSON
+def place(*, site: Path, allow_misclosure: bool, as_json: bool) -> None:
+    """Find where the pad of SITE goes and how high it finishes, so that its goal is met with least work.
+
+    Printed are the best spot and up to three others that really differ, each with what it trades against the best. A
+    spot is the middle of the pad (east, north), the bearing of its length, and its finish level.
+    """
+    from spadework.placement import find_placement
+    from spadework.survey import plan_inputs
+
+    loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
+    inputs = plan_inputs(loaded, survey, date=today())
+    hint("Searching for the best spot")
+    result = find_placement(
+        inputs.ground,
+        inputs.pad,
+        inputs.limits,
+        inputs.goal,
+        inputs.soil,
+        unit=inputs.units,
+        landmarks=inputs.references,
+    )
+    warn([*inputs.notices, *result.notices, *inputs.overrides])
+    if as_json:
+        print_json(_content(inputs, result))
+    else:
+        _print_spots(inputs, result)
+
+
+def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:
+    """Print the spots for people."""
+    from spadework.units import format_length, format_volume
+
+    unit = inputs.units
+
+    def row(name: str, spot: Spot) -> list[str]:
+        at = spot.placement
+        lengths = (at.east, at.north, at.finish, spot.formation)
+        east, north, finish, formation = (format_length(value, unit, with_unit=False) for value in lengths)
+        volumes = (format_volume(value, unit) for value in (spot.cut, spot.fill, spot.over, spot.short))
+        exposed = format_length(max(spot.exposed_edge, 0.0), unit, with_unit=False)
+        return [name, east, north, f"{at.bearing:.1f}°", finish, formation, *volumes, exposed]
+
+    click.echo(f"{inputs.name}: {inputs.goal.sentence or inputs.goal.name}. Lengths in {unit.value}.\n")
+    spots = [("best", result.best), *((f"other {n}", spot) for n, spot in enumerate(result.alternatives, 1))]
+    print_table(
+        ("spot", "east", "north", "bearing", "finish", "formation", "cut", "fill", "over", "short", "edge shows"),
+        (row(name, spot) for name, spot in spots),
+    )
+    for name, spot in spots:
+        if spot.what_differs:
+            click.echo(f"\n{name}: {spot.what_differs}")
+    click.echo(f"\n{result.searched}")
+    if result.proof is not None:
+        click.echo(result.proof.statement)
+
+
+def _content(inputs: PlanInputs, result: SearchResult) -> dict[str, Any]:
+    """Return the spots for programs: lengths in metres, volumes in cubic metres, bearings in degrees."""
+    return {
+        "name": inputs.name,
+        "unit": "m",
+        "goal": inputs.goal.name,
+        "best": spot_for_programs(result.best),
+        "alternatives": [spot_for_programs(spot) for spot in result.alternatives],
+        "evaluated": result.evaluated,
+        "searched": result.searched,
+        "proof": None if result.proof is None else {"lower_bound": result.proof.lower_bound, "gap": result.proof.gap},
+        "notices": [*inputs.notices, *result.notices],
+        "overrides": list(inputs.overrides),
+    }
+
+
+def spot_for_programs(spot: Spot) -> dict[str, Any]:
+    """Return one spot for programs.
+
+    Parameters
+    ----------
+    spot : Spot
+        A placement and what it costs.
+    """
+    at = spot.placement
+    return {
+        "east": at.east,
+        "north": at.north,
+        "bearing": at.bearing,
+        "finish": at.finish,
+        "formation": spot.formation,
+        "value": spot.value,
+        "cut": spot.cut,
+        "fill": spot.fill,
+        "over": spot.over,
+        "short": spot.short,
+        "exposed_edge": spot.exposed_edge,
+        "what_differs": spot.what_differs,
+    }

@@ -1,0 +1,136 @@
+"""``spadework plan``: the main job, from the readings to the stakes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from spadework.cli.printing import AS_JSON, hint, print_table, warn
+from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
+
+if TYPE_CHECKING:
+    from spadework.plan import Plan
+    from spadework.stakeout import Stake
+
+
+@click.command(
+    short_help="The main job: spot, levels, volumes, stakes and sheets, into a folder.",
+    epilog="""\b
+Examples:
+  spadework plan my-garden
+  spadework plan my-garden --out results --date 2027-03-01
+  spadework plan my-garden < pasted.txt     # where the site file says file = "-"
+
+\b
+The results are written whole or not at all. A folder that holds anything else is refused.
+""",
+)
+@SITE
+@click.option(
+    "--out",
+    "out",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    default=Path("plan"),
+    show_default=True,
+    help="Folder for the results: new, empty, or holding earlier results.",
+)
+@click.option(
+    "--date",
+    type=click.DateTime(formats=["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    help="Day that is printed on the sheets.  [default: today]",
+)
+@ALLOW_MISCLOSURE
+@AS_JSON
+def plan(*, site: Path, out: Path, date: dt.datetime | None, allow_misclosure: bool, as_json: bool) -> None:
+    """Work out the whole plan of SITE and write it into a folder.
+
+    Finds the spot and the finish level, the soil dug, made up, left over and bought, where each stake stands and how
+    deep to dig there. The folder gets plan.json for programs, tables of stakes, depths and levels, a drawing of the
+    yard, and the field sheet that is carried out.
+    """
+    from spadework.plan import make_plan
+    from spadework.survey import plan_inputs
+    from spadework.write import check_folder, write_plan
+
+    check_folder(out)
+    loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
+    for sentence in survey.sentences:
+        hint(sentence)
+    day = today() if date is None else date.date().isoformat()
+    inputs = plan_inputs(loaded, survey, date=day)
+    hint("Searching for the best spot")
+    made = make_plan(inputs)
+    hint("Drawing")
+    write_plan(made, out)
+    warn([*made.overrides, *made.notices])
+    warn((caution.text for caution in made.cautions), "Caution")
+    if as_json:
+        click.echo((out / "plan.json").read_text(encoding="utf-8"), nl=False)
+    else:
+        print_plan(made)
+        click.echo(f"\nWritten into {out}: {', '.join(sorted(check_folder(out)))}.")
+
+
+def print_plan(made: Plan) -> None:
+    """Print the plan in short: spot, levels, volumes and stakes.
+
+    Parameters
+    ----------
+    made : Plan
+        The whole plan.
+    """
+    from spadework.units import format_length, format_volume
+
+    unit, spot = made.units, made.search.best
+    at, volumes, soil = spot.placement, made.earthwork, made.soil
+
+    def length(metres: float) -> str:
+        return format_length(metres, unit)
+
+    def volume(cubic_metres: float) -> str:
+        return format_volume(cubic_metres, unit)
+
+    sides = " x ".join(length(side) for side in made.pad.sides[:2])
+    click.echo(f"{made.name}, {made.date}")
+    click.echo(f"  pad        {sides}, its middle at east {length(at.east)}, north {length(at.north)}")
+    click.echo(f"  bearing    {at.bearing:.1f}° from site north, along its length from A to B")
+    click.echo(f"  finish     {length(at.finish)}; formation {length(volumes.formation)}")
+    click.echo(f"  strip      {volume(volumes.strip_volume)} of turf and topsoil, kept apart")
+    click.echo(f"  dig        {volume(volumes.cut)} in the ground, {volume(soil.cut_loose.likely)} loose")
+    click.echo(f"  make up    {volume(volumes.fill)} compacted")
+    if soil.over_loose.likely > 0:
+        click.echo(f"  left over  {volume(soil.over_loose.likely)} loose")
+    if soil.short_loose.likely > 0:
+        click.echo(
+            f"  to buy     {volume(soil.short_compacted.likely)} compacted, {volume(soil.short_loose.likely)} loose"
+        )
+    click.echo(f"\nStakes, lengths in {unit.value}; dig is the depth from the ground as it stands, strip included.\n")
+    names = [name for name, _, _ in made.stakeout.references]
+    print_table(
+        ("stake", "east", "north", "ground", "formation", "dig", "fill", *(f"to {name}" for name in names)),
+        (_stake_row(stake, made) for stake in made.stakeout.stakes),
+    )
+    spans = [*made.stakeout.sides, *made.stakeout.diagonals]
+    click.echo("\nTape to prove it square: " + ", ".join(f"{s.start}{s.end} {length(s.length)}" for s in spans))
+
+
+def _stake_row(stake: Stake, made: Plan) -> list[str]:
+    """Return the cells of one stake."""
+    from spadework.units import format_length
+
+    ties = {tie.reference: tie.distance for tie in stake.ties}
+    lengths = (
+        stake.east,
+        stake.north,
+        stake.ground_level,
+        stake.formation,
+        stake.dig,
+        stake.fill,
+        *(ties[name] for name, _, _ in made.stakeout.references if name in ties),
+    )
+    return [stake.name, *(format_length(value, made.units, with_unit=False) for value in lengths)]
