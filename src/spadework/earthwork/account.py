@@ -56,8 +56,8 @@ class Earthwork:
 def earthwork(ground: Ground, pad: Pad, placement: Placement) -> Earthwork:
     """Return the exact earthwork of a pad with retained edges.
 
-    ``stripped = ground - strip``, ``cut = ∫ max(stripped - formation, 0)``, ``fill = ∫ max(formation - stripped, 0)`` over
-    the outline, in closed form on plane triangles.
+    ``stripped = ground - strip``, ``cut = ∫ max(stripped - formation, 0)``, ``fill = ∫ max(formation - stripped, 0)``
+    over the outline, in closed form on plane triangles.
 
     Parameters
     ----------
@@ -84,10 +84,11 @@ def earthwork(ground: Ground, pad: Pad, placement: Placement) -> Earthwork:
     if levels.status[0] == Status.NOT_COVERED:
         missing = pad.area - float(levels.area[0])
         raise PlacementError(
-            f"{missing:.2f} m² of the pad's {pad.area:.2f} m² lie outside the measured ground, where no level is known. "
-            "Move the pad, or take shots around it on all sides."
+            f"{missing:.2f} m² of the pad's {pad.area:.2f} m² lie outside the measured ground, where no level is "
+            "known. Move the pad, or take shots around it on all sides."
         )
-    formation, low, high = (float(values[0]) for values in (levels.formation, levels.ground_low, levels.ground_high))
+    formation = float(levels.formation[0])
+    low, high = float(levels.ground_low[0]), float(levels.ground_high[0])
     return Earthwork(
         cut=float(levels.cut[0]),
         fill=float(levels.fill[0]),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 
 import numpy as np
 
 from spadework.earthwork import kernel
 from spadework.earthwork._compile import COMPILED
+from spadework.earthwork.arrays import ground_arrays, pad_arrays
 from spadework.earthwork.parts import ConvexParts, convex_parts
 from spadework.earthwork.pieces import Pieces, cut_out, local_poses
 from spadework.earthwork.rule import LevelRule, PadLevels, Status
@@ -59,13 +61,13 @@ def pad_levels_batch(
             _batched(ground, parts, local[some], rule.code, numbers, result[some], status[some])
     result[:, [0, 4, 5, 6, 7, 8, 9, 10]] += ground.datum
     formation, cut, fill, area, mean, low, high, edge_low, edge_high, least, most = result.T
+    finish = formation + pad.build_up.thickness
     return PadLevels(
-        formation, formation + pad.build_up.thickness, cut, fill, area, mean, low, high, edge_low, edge_high, least, most,
-        status,
+        formation, finish, cut, fill, area, mean, low, high, edge_low, edge_high, least, most, status
     )  # fmt: skip
 
 
-def _compiled(
+def _compiled(  # noqa: PLR0917 -- the arguments of the kernel, in its order
     ground: Ground,
     parts: ConvexParts,
     poses: FloatArray,
@@ -74,8 +76,7 @@ def _compiled(
     result: FloatArray,
     status: IntArray,
 ) -> None:
-    arrays = _arrays(ground)
-    shape = kernel.PadArrays(parts.sides, parts.outer, parts.part, parts.area, parts.reach)
+    arrays, shape = ground_arrays(ground), pad_arrays(parts)
 
     def work(some: slice) -> None:
         kernel.solve(arrays, shape, poses[some], kind, numbers, result[some], status[some])
@@ -86,24 +87,7 @@ def _compiled(
         return
     ends = np.linspace(0, len(poses), 4 * workers + 1).astype(int).tolist()
     with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(work, [slice(a, b) for a, b in zip(ends[:-1], ends[1:], strict=True)]))
-
-
-def _arrays(ground: Ground) -> kernel.GroundArrays:
-    index = ground.index
-    return kernel.GroundArrays(
-        ground.east,
-        ground.north,
-        ground.height,
-        ground.triangles,
-        index.start,
-        index.triangle,
-        index.east,
-        index.north,
-        index.per_metre,
-        index.columns,
-        index.rows,
-    )
+        list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
 
 
 def _cores() -> int:
@@ -111,7 +95,7 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _batched(
+def _batched(  # noqa: PLR0917 -- the arguments of the kernel, in its order
     ground: Ground,
     parts: ConvexParts,
     poses: FloatArray,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spadework.errors import PlacementError
-from spadework.ground.index import expand
+from spadework.ground.index import TriangleArray, expand
 from spadework.ground.surface import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
@@ -119,7 +119,7 @@ def _side(ground: Ground, name: str, start: FloatArray, end: FloatArray) -> Edge
     return EdgeProfile(name, share * length, height[kept] + ground.datum)
 
 
-def _near(ground: Ground, start: FloatArray, end: FloatArray) -> np.ndarray[tuple[int, int], np.dtype[np.int32]]:
+def _near(ground: Ground, start: FloatArray, end: FloatArray) -> TriangleArray:
     """Return the triangles in the buckets around a side, each once."""
     index = ground.index
     low, high = np.minimum(start, end) - SAME_SPOT, np.maximum(start, end) + SAME_SPOT
@@ -129,7 +129,8 @@ def _near(ground: Ground, start: FloatArray, end: FloatArray) -> np.ndarray[tupl
         np.arange(row_from, row_to + 1) * index.columns, np.arange(column_from, column_to + 1)
     ).ravel()
     owner, place = expand(index.start[bucket + 1] - index.start[bucket])
-    return ground.triangles[np.unique(index.triangle[index.start[bucket][owner] + place])]
+    near: TriangleArray = ground.triangles[np.unique(index.triangle[index.start[bucket][owner] + place])]
+    return near
 
 
 def _refuse_gap(name: str, enter: FloatArray, leave: FloatArray, length: float) -> None:

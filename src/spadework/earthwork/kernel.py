@@ -8,19 +8,19 @@ Plain arrays, no checks. Conventions of this module:
 
 All functions that call one another stand here, because compiled code that is kept knows its own file only.
 """
+# ruff: noqa: PLR0917 -- a kernel takes its tables by position, in the order of its docstring
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
 from spadework.earthwork._compile import compiled
-from spadework.ground.index import TriangleArray
+from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["GroundArrays", "PadArrays", "Room", "above_level", "balance_level", "gather", "share_level", "solve"]
+__all__ = ["above_level", "balance_level", "gather", "share_level", "solve"]
 
 EXACT = 4e-16
 """Relative step below which a root is at rounding."""
@@ -36,39 +36,6 @@ SAME_SHARE = 1e-13
 
 BALANCED, WEIGHTS, FIXED, FLUSH = 0, 1, 2, 3
 ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
-
-
-class GroundArrays(NamedTuple):
-    """Triangles in local coordinates, heights above the datum, and the buckets of `BucketIndex`."""
-
-    east: FloatArray
-    north: FloatArray
-    height: FloatArray
-    triangles: TriangleArray
-    start: IntArray
-    listed: TriangleArray
-    first_east: float
-    first_north: float
-    per_metre: float
-    columns: int
-    rows: int
-
-
-class PadArrays(NamedTuple):
-    """Convex parts as half planes; the fields of `ConvexParts`."""
-
-    sides: FloatArray
-    outer: IntArray
-    part: IntArray
-    area: float
-    reach: float
-
-
-class Room(NamedTuple):
-    """Two polygons to work on in turn, ``(2, w, 4)``: u, v, height, distance inside; and the sides each corner lies on."""
-
-    polygon: FloatArray
-    on_side: IntArray
 
 
 @compiled
@@ -96,132 +63,136 @@ def _add_piece(pieces: FloatArray, count: int, area: float, heights: tuple[float
 
 
 @compiled
+def _bounds(pad: PadArrays, first: int, last: int, pose: FloatArray) -> tuple[float, float, float, float]:
+    """Return least east and north, greatest east and north of a part: its corners are where neighbouring sides meet."""
+    sides = pad.sides
+    west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
+    for j in range(first, last):
+        k = j + 1 if j + 1 < last else first
+        turn = sides[j, 0] * sides[k, 1] - sides[j, 1] * sides[k, 0]
+        u = (sides[j, 2] * sides[k, 1] - sides[j, 1] * sides[k, 2]) / turn
+        v = (sides[j, 0] * sides[k, 2] - sides[j, 2] * sides[k, 0]) / turn
+        e = pose[0] + u * pose[2] + v * pose[3]
+        n = pose[1] + u * pose[3] - v * pose[2]
+        west, east = min(west, e), max(east, e)
+        south, north = min(south, n), max(north, n)
+    near = ON_EDGE * pad.reach
+    return west - near, south - near, east + near, north + near
+
+
+@compiled
+def _clip(
+    ground: GroundArrays, pad: PadArrays, first: int, last: int, pose: FloatArray, triangle: int, room: Room
+) -> tuple[int, int]:
+    """Clip a triangle by a part (Sutherland and Hodgman): one half plane after another, heights carried along.
+
+    Returns which polygon of the room holds the result, and its corners: fewer than three if nothing is left.
+    """
+    sides, polygon, on_side = pad.sides, room.polygon, room.on_side
+    for i in range(3):
+        corner = ground.triangles[triangle, i]
+        e, n = ground.east[corner] - pose[0], ground.north[corner] - pose[1]
+        polygon[0, i, 0] = e * pose[2] + n * pose[3]
+        polygon[0, i, 1] = e * pose[3] - n * pose[2]
+        polygon[0, i, 2] = ground.height[corner]
+        on_side[0, i] = 0
+    held, size = 0, 3
+    for j in range(first, last):
+        nearest, this_side = np.inf, 1 << (j - first)
+        for i in range(size):
+            inside = sides[j, 2] - sides[j, 0] * polygon[held, i, 0] - sides[j, 1] * polygon[held, i, 1]
+            polygon[held, i, 3] = inside
+            nearest = min(nearest, inside)
+            if abs(inside) <= ON_EDGE * pad.reach:
+                on_side[held, i] |= this_side
+        if nearest >= 0.0:
+            continue
+        other, made = 1 - held, 0
+        for i in range(size):
+            k = i + 1 if i + 1 < size else 0
+            here, there = polygon[held, i, 3], polygon[held, k, 3]
+            if here >= 0.0:
+                for q in range(3):
+                    polygon[other, made, q] = polygon[held, i, q]
+                on_side[other, made] = on_side[held, i]
+                made += 1
+            if (here > 0.0 and there < 0.0) or (here < 0.0 and there > 0.0):
+                share = here / (here - there)
+                for q in range(3):
+                    polygon[other, made, q] = polygon[held, i, q] + share * (polygon[held, k, q] - polygon[held, i, q])
+                on_side[other, made] = (on_side[held, i] & on_side[held, k]) | this_side
+                made += 1
+        held, size = other, made
+        if size < 3:
+            break
+    return held, size
+
+
+@compiled
+def _note_levels(room: Room, held: int, size: int, outline: int, summary: FloatArray) -> None:
+    """Widen lowest and highest ground by a polygon, and those along the outline by its corners on sides of it."""
+    for i in range(size):
+        z = room.polygon[held, i, 2]
+        summary[2], summary[3] = min(summary[2], z), max(summary[3], z)
+        if room.on_side[held, i] & outline:
+            summary[4], summary[5] = min(summary[4], z), max(summary[5], z)
+
+
+@compiled
 def gather(
     ground: GroundArrays, pad: PadArrays, pose: FloatArray, room: Room, pieces: FloatArray, summary: FloatArray
 ) -> tuple[FloatArray, int]:
-    """Clip the ground by the pad (Sutherland and Hodgman, one half plane after another, heights carried along).
+    """Cut the ground under a pose of the pad out, as pieces, and sum it up.
 
-    Parameters
-    ----------
-    ground, pad, pose, room
-        As above; ``w`` is at least three more than the sides of a part.
-    pieces : array, shape (n, 4)
-        Table to write to.
-    summary : array, shape (6,)
-        Written.
-
-    Returns
-    -------
-    pieces, count
+    Returns the table of pieces, a larger one if it was full, and how many rows it has; writes ``summary``.
     """
-    east, north, triangles = ground.east, ground.north, ground.triangles
-    sides, polygon, on_side = pad.sides, room.polygon, room.on_side
-    columns, rows = ground.columns, ground.rows
-    sine, cosine = pose[2], pose[3]
+    east, north, polygon = ground.east, ground.north, room.polygon
     count = 0
-    total, volume = 0.0, 0.0
-    low, high, edge_low, edge_high = np.inf, -np.inf, np.inf, -np.inf
-    near = ON_EDGE * pad.reach
+    summary[0], summary[1] = 0.0, 0.0
+    summary[2], summary[3], summary[4], summary[5] = np.inf, -np.inf, np.inf, -np.inf
     for p in range(pad.part.shape[0] - 1):
-        first_side, last_side = pad.part[p], pad.part[p + 1]
-        # Buckets around this part: its corners are where neighbouring sides meet.
-        west, south, rim_east, rim_north = np.inf, np.inf, -np.inf, -np.inf
-        for j in range(first_side, last_side):
-            k = j + 1 if j + 1 < last_side else first_side
-            turn = sides[j, 0] * sides[k, 1] - sides[j, 1] * sides[k, 0]
-            u = (sides[j, 2] * sides[k, 1] - sides[j, 1] * sides[k, 2]) / turn
-            v = (sides[j, 0] * sides[k, 2] - sides[j, 2] * sides[k, 0]) / turn
-            e = pose[0] + u * sine + v * cosine
-            n = pose[1] + u * cosine - v * sine
-            west, rim_east = min(west, e), max(rim_east, e)
-            south, rim_north = min(south, n), max(rim_north, n)
-        west, south, rim_east, rim_north = west - near, south - near, rim_east + near, rim_north + near
-        column_from = _bucket(west, ground.first_east, ground.per_metre, columns)
-        column_to = _bucket(rim_east, ground.first_east, ground.per_metre, columns)
-        row_from = _bucket(south, ground.first_north, ground.per_metre, rows)
-        row_to = _bucket(rim_north, ground.first_north, ground.per_metre, rows)
-        for row in range(row_from, row_to + 1):
-            for column in range(column_from, column_to + 1):
-                bucket = row * columns + column
-                for place in range(ground.start[bucket], ground.start[bucket + 1]):
-                    t = ground.listed[place]
-                    a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-                    tri_west = min(east[a], east[b], east[c])
-                    tri_south = min(north[a], north[b], north[c])
-                    if tri_west > rim_east or tri_south > rim_north:
-                        continue
-                    # Counted once: in the first bucket that the triangle and the pad share.
-                    if column != max(column_from, _bucket(tri_west, ground.first_east, ground.per_metre, columns)):
-                        continue
-                    if row != max(row_from, _bucket(tri_south, ground.first_north, ground.per_metre, rows)):
-                        continue
-                    if max(east[a], east[b], east[c]) < west or max(north[a], north[b], north[c]) < south:
-                        continue
-                    for i in range(3):
-                        corner = triangles[t, i]
-                        e, n = east[corner] - pose[0], north[corner] - pose[1]
-                        polygon[0, i, 0] = e * sine + n * cosine
-                        polygon[0, i, 1] = e * cosine - n * sine
-                        polygon[0, i, 2] = ground.height[corner]
-                        on_side[0, i] = 0
-                    held, size = 0, 3
-                    for j in range(first_side, last_side):
-                        nearest = np.inf
-                        for i in range(size):
-                            inside = sides[j, 2] - sides[j, 0] * polygon[held, i, 0] - sides[j, 1] * polygon[held, i, 1]
-                            polygon[held, i, 3] = inside
-                            nearest = min(nearest, inside)
-                            if abs(inside) <= near:
-                                on_side[held, i] |= 1 << (j - first_side)
-                        if nearest >= 0.0:
-                            continue
-                        other, made = 1 - held, 0
-                        for i in range(size):
-                            k = i + 1 if i + 1 < size else 0
-                            here, there = polygon[held, i, 3], polygon[held, k, 3]
-                            if here >= 0.0:
-                                for q in range(3):
-                                    polygon[other, made, q] = polygon[held, i, q]
-                                on_side[other, made] = on_side[held, i]
-                                made += 1
-                            if (here > 0.0 and there < 0.0) or (here < 0.0 and there > 0.0):
-                                share = here / (here - there)
-                                for q in range(3):
-                                    from_here = polygon[held, i, q]
-                                    polygon[other, made, q] = from_here + share * (polygon[held, k, q] - from_here)
-                                both = on_side[held, i] & on_side[held, k]
-                                on_side[other, made] = both | (1 << (j - first_side))
-                                made += 1
-                        held, size = other, made
-                        if size < 3:
-                            break
-                    if size < 3:
-                        continue
-                    found = 0.0
-                    for i in range(1, size - 1):
-                        area = 0.5 * (
-                            (polygon[held, i + 1, 0] - polygon[held, 0, 0])
-                            * (polygon[held, i, 1] - polygon[held, 0, 1])
-                            - (polygon[held, i, 0] - polygon[held, 0, 0])
-                            * (polygon[held, i + 1, 1] - polygon[held, 0, 1])
-                        )
-                        if area <= 0.0:
-                            continue
-                        z0, z1, z2 = polygon[held, 0, 2], polygon[held, i, 2], polygon[held, i + 1, 2]
-                        pieces = _add_piece(pieces, count, area, (z0, z1, z2))
+        first, last = pad.part[p], pad.part[p + 1]
+        outline = 0
+        for j in range(first, last):
+            outline |= pad.outer[j] << (j - first)
+        west, south, rim_east, rim_north = _bounds(pad, first, last, pose)
+        column_from = _bucket(west, ground.first_east, ground.per_metre, ground.columns)
+        column_to = _bucket(rim_east, ground.first_east, ground.per_metre, ground.columns)
+        row_from = _bucket(south, ground.first_north, ground.per_metre, ground.rows)
+        row_to = _bucket(rim_north, ground.first_north, ground.per_metre, ground.rows)
+        buckets = (row_to - row_from + 1) * (column_to - column_from + 1)
+        for visited in range(buckets):
+            row = row_from + visited // (column_to - column_from + 1)
+            column = column_from + visited % (column_to - column_from + 1)
+            bucket = row * ground.columns + column
+            for place in range(ground.start[bucket], ground.start[bucket + 1]):
+                t = ground.listed[place]
+                a, b, c = ground.triangles[t, 0], ground.triangles[t, 1], ground.triangles[t, 2]
+                tri_west, tri_south = min(east[a], east[b], east[c]), min(north[a], north[b], north[c])
+                if tri_west > rim_east or tri_south > rim_north:
+                    continue
+                # Counted once: in the first bucket that the triangle and the pad share.
+                if column != max(column_from, _bucket(tri_west, ground.first_east, ground.per_metre, ground.columns)):
+                    continue
+                if row != max(row_from, _bucket(tri_south, ground.first_north, ground.per_metre, ground.rows)):
+                    continue
+                if max(east[a], east[b], east[c]) < west or max(north[a], north[b], north[c]) < south:
+                    continue
+                held, size = _clip(ground, pad, first, last, pose, t, room)
+                before = count
+                for i in range(1, size - 1):
+                    area = 0.5 * (
+                        (polygon[held, i + 1, 0] - polygon[held, 0, 0]) * (polygon[held, i, 1] - polygon[held, 0, 1])
+                        - (polygon[held, i, 0] - polygon[held, 0, 0]) * (polygon[held, i + 1, 1] - polygon[held, 0, 1])
+                    )
+                    if area > 0.0:
+                        heights = (polygon[held, 0, 2], polygon[held, i, 2], polygon[held, i + 1, 2])
+                        pieces = _add_piece(pieces, count, area, heights)
                         count += 1
-                        found += area
-                        volume += area * ((z0 + z1 + z2) / 3.0)
-                    total += found
-                    if found > 0.0:
-                        for i in range(size):
-                            z = polygon[held, i, 2]
-                            low, high = min(low, z), max(high, z)
-                            for j in range(first_side, last_side):
-                                if pad.outer[j] == 1 and (on_side[held, i] >> (j - first_side)) & 1 == 1:
-                                    edge_low, edge_high = min(edge_low, z), max(edge_high, z)
-    summary[0], summary[1], summary[2] = total, volume, low
-    summary[3], summary[4], summary[5] = high, edge_low, edge_high
+                        summary[0] += area
+                        summary[1] += area * ((heights[0] + heights[1] + heights[2]) / 3.0)
+                if count > before:
+                    _note_levels(room, held, size, outline, summary)
     return pieces, count
 
 
@@ -229,9 +200,8 @@ def gather(
 def above_level(pieces: FloatArray, count: int, level: float) -> tuple[float, float, float]:
     """Return the volume above a level, the area above it, and the area above it or at it.
 
-    With ``d0 >= d1 >= d2`` the heights above the level and ``A`` the area of a piece: all above, ``A (d0 + d1 + d2) / 3``;
-    one corner above, ``A t1 t2 d0 / 3`` over the area ``A t1 t2`` with ``t = d0 / (d0 - d)``; one corner below, the whole
-    plus what is below. Exact for planes.
+    With ``d0 >= d1 >= d2`` above the level and ``A`` the area of a piece: all above, ``A (d0 + d1 + d2) / 3``; one
+    above, ``A t1 t2 d0 / 3`` over the area ``A t1 t2``, ``t = d0 / (d0 - d)``; two, the whole plus what is below.
     """
     volume, over, level_too = 0.0, 0.0, 0.0
     for i in range(count):
@@ -266,7 +236,7 @@ def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, su
     held between brackets, down to rounding.
     """
     total, volume = summary[0], summary[1]
-    level = (volume + bought) / total
+    level: float = (volume + bought) / total
     if keep == 1.0:
         return level
     low, high = summary[2], max(summary[3], level)
@@ -298,7 +268,7 @@ def _vertex_near(pieces: FloatArray, count: int, low: float, high: float, wanted
     best, gap = np.nan, np.inf
     for i in range(count):
         for j in range(1, 4):
-            z = pieces[i, j]
+            z: float = pieces[i, j]
             if low < z < high and abs(z - wanted) < gap:
                 best, gap = z, abs(z - wanted)
     return best
@@ -314,11 +284,11 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
     """
     total = summary[0]
     same = SAME_SHARE * total
-    low, high = summary[2], summary[3]
+    low: float = summary[2]
+    high: float = summary[3]
     if low == high:
         return low
     area_low, area_high = total, 0.0
-    level, hit = np.nan, False
     step = 0
     while True:
         if step == 0:
@@ -338,11 +308,8 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
         elif too < over - same:
             high, area_high = level, too
         else:
-            hit = True
-            break
+            return _middle_of_flat(pieces, count, over, same, level)
         step += 1
-    if hit:
-        return _middle_of_flat(pieces, count, over, same, level)
     _volume, middle, _too = above_level(pieces, count, 0.5 * (low + high))
     bend = 2.0 * (area_low - 2.0 * middle + area_high)
     fall = area_high - area_low - bend
@@ -423,7 +390,7 @@ def solve(
         else:
             level = summary[5] - thickness
         status[i] = ALLOWED
-        if kind == BALANCED or kind == WEIGHTS:
+        if kind <= WEIGHTS:
             level = min(max(level, least), most)
         elif level < least - 1e-9 or level > most + 1e-9:
             status[i] = OUTSIDE_LIMITS

@@ -52,7 +52,8 @@ class Pieces:
 
     def sum(self, values: FloatArray) -> FloatArray:
         """Add up a value of each piece for each pose, shape (k,)."""
-        return np.bincount(self.pose, weights=values, minlength=len(self))
+        total: FloatArray = np.bincount(self.pose, weights=values, minlength=len(self)).astype(np.float64, copy=False)
+        return total
 
 
 def local_poses(ground: Ground, poses: FloatArray) -> FloatArray:
@@ -175,7 +176,7 @@ def _in_frame(ground: Ground, triangle: IntArray, pose: FloatArray) -> FloatArra
     return np.stack([east * sine + north * cosine, east * cosine - north * sine, ground.height[corner]], axis=2)
 
 
-def _clip(
+def _clip(  # noqa: PLR0917 -- one step of a loop over sides
     polygon: FloatArray,
     on_side: npt.NDArray[np.bool_],
     count: IntArray,

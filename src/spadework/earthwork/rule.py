@@ -157,4 +157,5 @@ class PadLevels:
     @property
     def allowed(self) -> npt.NDArray[np.bool_]:
         """Whether each pose is covered by ground and keeps the limits."""
-        return self.status == Status.ALLOWED
+        allowed: npt.NDArray[np.bool_] = self.status == Status.ALLOWED
+        return allowed

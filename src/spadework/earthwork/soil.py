@@ -38,7 +38,8 @@ class SoilAccount:
     fill_compacted : Range
         Fill that is wanted. [m³]
     over_bank, over_loose : Range
-        Dug and not wanted as fill: ``max(cut - fill / (1 - c), 0)`` in the bank, ``(1 + s)`` times that in the barrow. [m³]
+        Dug and not wanted as fill: ``max(cut - fill / (1 - c), 0)`` in the bank, and ``(1 + s)`` times that in the
+        barrow. [m³]
     short_compacted, short_loose : Range
         Wanted and not dug: ``max(fill - cut (1 - c), 0)`` in place; in the barrow, if the same soil is brought,
         ``(1 + s) / (1 - c)`` times that. [m³]

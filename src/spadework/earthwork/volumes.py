@@ -181,7 +181,8 @@ def level_for_weights(pieces: Pieces, cut_weight: float, fill_weight: float, str
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(root > fall, 2.0 * missing / (root - fall), 0.5)
     inside = lower + np.clip(share, 0.0, 1.0) * (upper - lower)
-    return np.where(hit, 0.5 * (lower + upper), inside) + (pieces.datum - strip)
+    level: FloatArray = np.where(hit, 0.5 * (lower + upper), inside) + (pieces.datum - strip)
+    return level
 
 
 def _sorted_corners(pieces: Pieces) -> tuple[FloatArray, IntArray]:

@@ -66,10 +66,11 @@ def contour_levels(level: FloatArray, interval: float) -> FloatArray:
         raise ValueError(
             f"a contour interval of {interval} m gives {last - first} lines over {high - low:.1f} m of height"
         )
-    return np.arange(first, last + 1) * interval
+    levels: FloatArray = np.arange(first, last + 1).astype(np.float64) * float(interval)
+    return levels
 
 
-def contour_lines(
+def contour_lines(  # noqa: PLR0917 -- the fields of a ground, in their order
     east: FloatArray,
     north: FloatArray,
     level: FloatArray,
@@ -105,7 +106,8 @@ def contour_lines(
         if not len(crossed):
             continue
         above = level[crossed] >= wanted
-        # The line leaves where, going round, the ground falls below the level and enters where it rises above it.
+        # Going round a triangle the ground rises through the level once and falls through it once; the line runs from
+        # the falling side to the rising one, which keeps the higher ground on its left.
         rising = ~above & np.roll(above, -1, axis=1)
         falling = above & ~np.roll(above, -1, axis=1)
         row = np.arange(len(crossed))

@@ -35,7 +35,7 @@ LARGEST_GROUP = 3
 ROUNDS = 25
 
 
-def far_off(
+def far_off(  # noqa: PLR0917 -- the columns of a table of places
     shots: Shots, row: IntArray, east: FloatArray, north: FloatArray, level: FloatArray, accept: Sequence[str]
 ) -> list[str]:
     """Return sentences about shots that stand off their neighbours' plane; raise if some cannot be ground.

@@ -41,8 +41,8 @@ def raster_ground(raster: RasterReading) -> Ground:
     whole = known[:-1, :-1] & known[:-1, 1:] & known[1:, :-1] & known[1:, 1:]
     if not whole.any():
         raise GroundError(
-            f"{name}: {int(known.sum())} of {level.size} cells have a value, and nowhere do four neighbours have one, so "
-            "there is no ground. Take another window, or check the no-data value."
+            f"{name}: {int(known.sum())} of {level.size} cells have a value, and nowhere do four neighbours have "
+            "one, so there is no ground. Take another window, or check the no-data value."
         )
     first = (np.arange(rows - 1, dtype=np.int32)[:, None] * columns + np.arange(columns - 1, dtype=np.int32))[whole]
     triangles = _halved(first, columns, level)
@@ -56,12 +56,9 @@ def raster_ground(raster: RasterReading) -> Ground:
     origin = local_origin(east, north)
     east, north = east - origin[0], north - origin[1]
     triangles = _counter_clockwise(name, east, north, triangles)
-    missing = level.size if known.all() else int(known.size - known.sum())
-    notices = (
-        *raster.note,
-        *(() if known.all() else (f"{missing} of {known.size} cells have no value: no ground there.",)),
-    )
-    return Ground(origin, east, north, level, triangles, "raster", (), notices)
+    missing = int(known.size - known.sum())
+    gaps = (f"{missing} of {known.size} cells have no value: no ground there.",) if missing else ()
+    return Ground(origin, east, north, level, triangles, "raster", (), (*raster.note, *gaps))
 
 
 def _halved(first: TriangleArray, columns: int, level: FloatArray) -> TriangleArray:
@@ -84,6 +81,6 @@ def _counter_clockwise(name: str, east: FloatArray, north: FloatArray, triangles
         turned: TriangleArray = np.ascontiguousarray(triangles[:, [0, 2, 1]])
         return turned
     raise GroundError(
-        f"{name}: the lattice of cell centres folds over itself ({int((double <= 0).sum())} of {len(double)} triangles are "
-        "turned over). Check the transform of the raster."
+        f"{name}: the lattice of cell centres folds over itself ({int((double <= 0).sum())} of {len(double)} triangles "
+        "are turned over). Check the transform of the raster."
     )

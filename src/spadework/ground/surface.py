@@ -16,8 +16,8 @@ from spadework.readings import FloatArray
 __all__ = ["Ground", "MeanPlane"]
 
 POINTS_AT_A_TIME = 20_000
-# A point within this share of a triangle's height outside it is still on it: rounding, not ground that was not measured.
 ON_THE_RIM = 1e-9
+"""A point outside a triangle by no more than this share of it is still on it: rounding, not unmeasured ground."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,10 +131,11 @@ class Ground:
     def triangle_areas(self) -> FloatArray:
         """Plan area of each triangle, shape (t,). [m²]"""
         a, b, c = self.triangles.T
-        return 0.5 * (
+        areas: FloatArray = 0.5 * (
             (self.east[b] - self.east[a]) * (self.north[c] - self.north[a])
             - (self.east[c] - self.east[a]) * (self.north[b] - self.north[a])
         )
+        return areas
 
     def level_at(self, points: FloatArray) -> FloatArray:
         """Return the level of the ground at points in site axes.
@@ -213,9 +214,10 @@ class Ground:
         list of (float, array of shape (k, 2))
             Level and line in site axes, lowest first; a closed line repeats its first point. [m]
         """
-        from spadework.ground.lines import contour_lines, contour_levels  # noqa: PLC0415 -- only drawings need it
+        from spadework.ground.lines import contour_levels, contour_lines  # noqa: PLC0415 -- only drawings need it
 
-        levels = contour_levels(self.level, step) if np.ndim(step) == 0 else np.asarray(step, dtype=np.float64)
+        wanted = np.asarray(step, dtype=np.float64)
+        levels = wanted if wanted.ndim else contour_levels(self.level, float(wanted))
         return contour_lines(self.east, self.north, self.level, self.triangles, self.origin, levels)
 
 

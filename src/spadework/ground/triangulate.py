@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from spadework.errors import GroundError
 from spadework.ground.checks import check_shots
 from spadework.ground.index import TriangleArray
 from spadework.ground.surface import Ground, local_origin
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, IntArray
 from spadework.shots import Shots
 
 __all__ = ["level_diagonals", "triangulate_shots"]
@@ -50,8 +51,8 @@ def triangulate_shots(
     """
     if len(breaklines):
         raise GroundError(
-            f"{len(breaklines)} breakline(s) given, but this version joins shots without breaklines. Take shots along the "
-            "line at closer spacing than to its sides, and leave the breaklines out."
+            f"{len(breaklines)} breakline(s) given, but this version joins shots without breaklines. Take shots along "
+            "the line, closer together than to its sides, and leave the breaklines out."
         )
     from scipy.spatial import Delaunay  # noqa: PLC0415 -- 0.5 s of import that reading a level book does not need
 
@@ -92,60 +93,44 @@ def level_diagonals(east: FloatArray, north: FloatArray, level: FloatArray, tria
     array of int32, shape (t, 3)
         The same ground with some diagonals turned.
     """
-    corner, opposite = _inner_sides(len(east), triangles)
-    if not len(corner):
-        return triangles
-    first, second = corner.T
+    side, opposite, owner = _inner_sides(len(east), triangles)
+    first, second = side.T
     left, right = opposite.T
-    flat = _on_one_circle(east, north, first, second, left, right)
+    open_choice = _on_one_circle(east, north, side, opposite)
     gain = np.abs(level[first] - level[second]) - np.abs(level[left] - level[right])
     turned = triangles.copy()
     used = np.zeros(len(triangles), dtype=bool)
-    side_of = _sides_with_owner(len(east), triangles)
-    for i in np.flatnonzero(flat & (gain > 0)):
-        one = side_of[int(first[i]), int(second[i])]
-        other = side_of[int(second[i]), int(first[i])]
-        if used[one] or used[other]:
-            continue
-        used[[one, other]] = True
-        turned[one] = (left[i], right[i], second[i])
-        turned[other] = (right[i], left[i], first[i])
+    for i in np.flatnonzero(open_choice & (gain > 0)):
+        if not used[owner[i]].any():
+            used[owner[i]] = True
+            turned[owner[i]] = ((left[i], right[i], second[i]), (right[i], left[i], first[i]))
     return turned
 
 
-def _inner_sides(count: int, triangles: TriangleArray) -> tuple[TriangleArray, TriangleArray]:
-    """Return the sides shared by two triangles and the corners opposite them, left of the side and right of it."""
-    start = triangles[:, [0, 1, 2]].ravel()
-    end = triangles[:, [1, 2, 0]].ravel()
-    apex = triangles[:, [2, 0, 1]].ravel()
+def _inner_sides(count: int, triangles: TriangleArray) -> tuple[TriangleArray, TriangleArray, IntArray]:
+    """Return the sides that two triangles share, shape (s, 2).
+
+    With them the corners opposite and the triangles: first that to the left of the side, then that to the right.
+    """
+    start, end, apex = (triangles[:, [i, (i + 1) % 3, (i + 2) % 3]].ravel() for i in range(3))
     key = np.minimum(start, end).astype(np.int64) * count + np.maximum(start, end)
     order = np.lexsort((start > end, key))
     same = np.flatnonzero(key[order][1:] == key[order][:-1])
     one, other = order[same], order[same + 1]
-    return np.column_stack([start[one], end[one]]), np.column_stack([apex[one], apex[other]])
-
-
-def _sides_with_owner(count: int, triangles: TriangleArray) -> dict[tuple[int, int], int]:
-    """Return the triangle to the left of each directed side."""
-    return {(int(t[i]), int(t[(i + 1) % 3])): number for number, t in enumerate(triangles.tolist()) for i in range(3)}
+    owner = np.column_stack([one // 3, other // 3]).astype(np.int64)
+    return np.column_stack([start[one], end[one]]), np.column_stack([apex[one], apex[other]]), owner
 
 
 def _on_one_circle(
-    east: FloatArray,
-    north: FloatArray,
-    first: TriangleArray,
-    second: TriangleArray,
-    left: TriangleArray,
-    right: TriangleArray,
-) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    east: FloatArray, north: FloatArray, side: TriangleArray, opposite: TriangleArray
+) -> npt.NDArray[np.bool_]:
     """Return whether opposite angles add up to half a turn: ``|sin(α + β)|`` below the tolerance."""
-
-    def angle(apex: TriangleArray) -> tuple[FloatArray, FloatArray]:
-        ae, an = east[first] - east[apex], north[first] - north[apex]
-        be, bn = east[second] - east[apex], north[second] - north[apex]
+    sines, cosines = [], []
+    for apex in opposite.T:
+        ae, an = east[side[:, 0]] - east[apex], north[side[:, 0]] - north[apex]
+        be, bn = east[side[:, 1]] - east[apex], north[side[:, 1]] - north[apex]
         size = np.hypot(ae, an) * np.hypot(be, bn)
-        return np.abs(ae * bn - an * be) / size, (ae * be + an * bn) / size
-
-    sine_left, cosine_left = angle(left)
-    sine_right, cosine_right = angle(right)
-    return np.abs(sine_left * cosine_right + cosine_left * sine_right) < ON_ONE_CIRCLE
+        sines.append(np.abs(ae * bn - an * be) / size)
+        cosines.append((ae * be + an * bn) / size)
+    near: npt.NDArray[np.bool_] = np.abs(sines[0] * cosines[1] + cosines[0] * sines[1]) < ON_ONE_CIRCLE
+    return near
