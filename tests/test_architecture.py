@@ -42,9 +42,11 @@ DOORS: dict[str, tuple[str, ...]] = {
     "rasterio": ("read", "write"),
     "laspy": ("read", "write"),
     "pydantic": ("site",),
+    "pydantic_core": ("site",),
     "click": ("cli", "web"),
     "matplotlib": ("write",),
     "numba": ("earthwork", "placement"),
+    "affine": ("read", "write"),
 }
 EVERYWHERE = {"numpy", "scipy"}
 ONLY_HERE = {"shapely": ("placement", "read", "ground", "write")}
