@@ -1,0 +1,279 @@
+"""Draws the plan of the yard: a page with map, pad, legend and title, and the same maps alone for a phone.
+
+Text stays text in the SVG, and the same plan gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Rectangle
+
+from spadework.plan import Plan
+from spadework.write.labels import Labels
+from spadework.write.map_frame import Extent, pad_extent, scale_bar, yard_extent
+from spadework.write.map_land import LOOKS, draw_land, label_land, label_references
+from spadework.write.map_pad import PAD_LOOKS, draw_pad, label_pad, label_sides, label_ties
+from spadework.write.pad_areas import PadAreas, pad_areas
+from spadework.write.sheet_words import origin_words, summary_rows
+from spadework.write.wrapping import wrapped
+
+__all__ = ["pad_map", "png_bytes", "svg_bytes", "yard_map", "yard_page"]
+
+PAGE = (11.69, 8.27)  # A4 on its side [in]
+PHONE = 5.0  # width of a map for a phone: 360 points, so that a point is a pixel on a small one [in]
+PNG_DPI = 180
+SETTINGS = {
+    "svg.fonttype": "none",
+    "svg.hashsalt": "spadework",
+    "font.family": ["DejaVu Sans", "Arial", "Helvetica", "sans-serif"][:1],
+    "hatch.linewidth": 0.5,
+    "axes.linewidth": 0.8,
+    "path.simplify": False,
+}
+
+
+def yard_page(plan: Plan) -> Figure:
+    """Return the whole page: the yard, the pad enlarged, legend, title block, and how the numbers were got.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    """
+    with _settings():
+        figure = _figure(*PAGE)
+        areas = pad_areas(plan.ground, plan.pad, plan.search.best.placement)
+        foot = _foot(figure, plan)
+        yard = _axes(figure, (0.35, foot + 0.6, 7.3, PAGE[1] - foot - 0.95), yard_extent(plan))
+        detail = _axes(figure, (8.0, foot + 1.75, 3.35, 3.0), pad_extent(plan))
+        _draw_yard(yard, plan, areas, 7.0)
+        _draw_detail(detail, plan, areas, 7.0)
+        detail.set_title("Pad, enlarged: marks are cut (C) or fill (F) after the strip", fontsize=6.5, pad=3)
+        _below_map(figure, yard, plan, foot + 0.14)
+        _title_block(figure, plan, 8.0, PAGE[1] - 0.3)
+        _legend(figure, plan, (8.0, foot + 0.1))
+    return figure
+
+
+def yard_map(plan: Plan) -> Figure:
+    """Return the map of the yard alone, for a phone."""
+    return _map_alone(plan, yard_extent(plan), _draw_yard)
+
+
+def pad_map(plan: Plan) -> Figure:
+    """Return the map of the pad alone, for a phone."""
+    return _map_alone(plan, pad_extent(plan), _draw_detail)
+
+
+def svg_bytes(figure: Figure, name: str) -> bytes:
+    """Return a figure as SVG, its text as text, without a date.
+
+    Parameters
+    ----------
+    figure : Figure
+        What to write.
+    name : str
+        Keeps the names inside this drawing apart from those of another on the same page.
+    """
+    stream = io.BytesIO()
+    with _settings(**{"svg.hashsalt": name}):
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Title": name})
+    return stream.getvalue()
+
+
+def png_bytes(figure: Figure) -> bytes:
+    """Return a figure as PNG at 180 dots per inch."""
+    stream = io.BytesIO()
+    with _settings():
+        figure.savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
+    return stream.getvalue()
+
+
+@contextmanager
+def _settings(**more: str) -> Iterator[None]:
+    """Set what the drawings rely on for as long as one is made; a script without glyphs in the font draws boxes."""
+    with mpl.rc_context({**SETTINGS, **more}), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph")
+        yield
+
+
+def _figure(wide: float, high: float) -> Figure:
+    """Return an empty figure. [in]"""
+    figure = Figure(figsize=(wide, high), dpi=72 * 2, facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def _axes(figure: Figure, box: tuple[float, float, float, float], extent: Extent) -> Axes:
+    """Return a map in a box ``left, bottom, width, height`` of the page [in] that shows at least an extent."""
+    wide, high = figure.get_size_inches()
+    left, bottom, across, up = box
+    axes = figure.add_axes((left / wide, bottom / high, across / wide, up / high))
+    shown = extent.filling(across, up)
+    axes.set_xlim(shown.west, shown.east)
+    axes.set_ylim(shown.south, shown.north)
+    axes.set_xticks([])
+    axes.set_yticks([])
+    return axes
+
+
+def _shown(axes: Axes) -> Extent:
+    """Return what a map shows."""
+    (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
+    return Extent(west, south, east, north)
+
+
+def _draw_yard(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
+    """Draw the yard and label it, what matters most first."""
+    extent = _shown(axes)
+    draw_land(axes, plan, extent)
+    draw_pad(axes, plan, areas)
+    labels = Labels(axes)
+    label_references(labels, plan, extent, size)
+    label_pad(labels, plan, areas, size, marks=False)
+    label_land(labels, plan, extent, size)
+    label_ties(labels, plan, extent, size)
+
+
+def _draw_detail(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
+    """Draw the pad and what is near it, with the marks of the stakes."""
+    extent = _shown(axes)
+    draw_land(axes, plan, extent)
+    draw_pad(axes, plan, areas)
+    labels = Labels(axes)
+    label_references(labels, plan, extent, size)
+    label_pad(labels, plan, areas, size, marks=True)
+    label_sides(labels, plan, size)
+    label_ties(labels, plan, extent, size)
+    label_land(labels, plan, extent, size)
+
+
+def _map_alone(plan: Plan, extent: Extent, draw: Callable[[Axes, Plan, PadAreas, float], None]) -> Figure:
+    """Return a figure of phone width with one map, north arrow and scale bar."""
+    with _settings():
+        across = PHONE - 0.1
+        up = min(max(across * (extent.north - extent.south) / (extent.east - extent.west), 3.0), 6.5)
+        figure = _figure(PHONE, up + 0.65)
+        axes = _axes(figure, (0.05, 0.6, across, up), extent)
+        draw(axes, plan, pad_areas(plan.ground, plan.pad, plan.search.best.placement), 9.5)
+        _below_map(figure, axes, plan, 0.12, size=9.5)
+    return figure
+
+
+def _below_map(figure: Figure, axes: Axes, plan: Plan, bottom: float, *, size: float = 7.0) -> None:
+    """Draw the scale bar at the left below a map and the north arrow at the right."""
+    wide, high = figure.get_size_inches()
+    frame = axes.get_position()
+    extent = _shown(axes)
+    metres = extent.east - extent.west
+    length, words = scale_bar(metres, plan.units)
+    across = length / metres * frame.width
+    for part in range(4):
+        figure.add_artist(
+            Rectangle(
+                (frame.x0 + part * across / 4, (bottom + 0.02) / high),
+                across / 4,
+                0.07 / high,
+                facecolor="black" if part % 2 == 0 else "white",
+                edgecolor="black",
+                linewidth=0.6,
+            )
+        )
+    up = (bottom + 0.14) / high
+    figure.text(frame.x0, up, "0", fontsize=size, ha="left", va="bottom")
+    figure.text(frame.x0 + across, up, words, fontsize=size, ha="center", va="bottom")
+    at = frame.x1 - 0.12 / wide
+    figure.text(at - 0.12 / wide, (bottom + 0.16) / high, _north_words(plan), fontsize=size, ha="right", va="center")
+    arrow = {"arrowstyle": "-|>", "color": "black", "linewidth": 1.4, "mutation_scale": 11}
+    axes.annotate(
+        "",
+        xy=(at, (bottom + 0.4) / high),
+        xytext=(at, (bottom - 0.02) / high),
+        xycoords="figure fraction",
+        textcoords="figure fraction",
+        arrowprops=arrow,
+        annotation_clip=False,
+    )
+
+
+def _north_words(plan: Plan) -> str:
+    """Return which north the arrow points to."""
+    return "N, grid north" if plan.crs else "N, north of the site's own axes"
+
+
+def _title_block(figure: Figure, plan: Plan, left: float, top: float) -> None:
+    """Write name, origin and figures at the top right of the page. [in]"""
+    wide, high = figure.get_size_inches()
+    room = (wide - left - 0.35) * 72
+    line = 0.155
+    for text in wrapped(figure, plan.name or "Plan", room, 12, most=2, weight="bold"):
+        figure.text(left / wide, top / high, text, fontsize=12, fontweight="bold", va="top", parse_math=False)
+        top -= 0.22
+    for override in plan.overrides:
+        for text in wrapped(figure, override, room, 7.5, most=4, weight="bold"):
+            figure.text(left / wide, top / high, text, fontsize=7.5, fontweight="bold", va="top", parse_math=False)
+            top -= line
+    for name, value in (*origin_words(plan), *summary_rows(plan)):
+        figure.text(left / wide, top / high, name, fontsize=7.5, va="top", color="0.3")
+        for text in wrapped(figure, value, room - 92, 7.5, most=2):
+            figure.text((left + 92 / 72) / wide, top / high, text, fontsize=7.5, va="top", parse_math=False)
+            top -= line
+
+
+def _legend(figure: Figure, plan: Plan, corner: tuple[float, float]) -> None:
+    """Explain every line and hatch that the page shows."""
+    wide, high = figure.get_size_inches()
+    entries: list[tuple[str, Any]] = [
+        ("cut (C): dig", Patch(**PAD_LOOKS["cut"])),
+        ("fill (F): make up", Patch(**PAD_LOOKS["fill"])),
+        ("neither cut nor fill", Line2D([], [], **PAD_LOOKS["zero"])),
+        ("pad and its stakes", Line2D([], [], **{**PAD_LOOKS["pad"], "marker": "s", "markersize": 4})),
+        ("contour", Line2D([], [], **LOOKS["contour"])),
+        ("edge of the measured ground", Line2D([], [], **LOOKS["ground"])),
+    ]
+    if plan.limits.boundary:
+        entries.append(("boundary", Line2D([], [], **LOOKS["boundary"])))
+    if plan.limits.setback > 0:
+        entries.append(("setback", Line2D([], [], **LOOKS["setback"])))
+    if plan.limits.keep_outs:
+        entries.append(("keep-out", Patch(**LOOKS["keep-out"])))
+    if plan.shots is not None and len(plan.shots):
+        entries.append(("shot", Line2D([], [], **LOOKS["shot"])))
+    if plan.references:
+        entries.append(("reference to tape from", Line2D([], [], **LOOKS["reference"])))
+        entries.append(("tie, taped level", Line2D([], [], **PAD_LOOKS["tie"])))
+    figure.legend(
+        [handle for _, handle in entries],
+        [words for words, _ in entries],
+        loc="lower left",
+        bbox_to_anchor=(corner[0] / wide, corner[1] / high),
+        ncols=2,
+        fontsize=6.5,
+        frameon=False,
+        borderaxespad=0.0,
+        handlelength=2.6,
+        handleheight=1.1,
+        columnspacing=1.2,
+    )
+
+
+def _foot(figure: Figure, plan: Plan) -> float:
+    """Write how the numbers were got and the cautions along the foot of the page; return how high they stand. [in]"""
+    wide, high = figure.get_size_inches()
+    room, size, line = (wide - 0.7) * 72, 5.6, 0.098
+    cautions = " ".join(caution.text for caution in plan.cautions)
+    parts = [f"How the numbers were got: {' '.join(plan.how)}" if plan.how else "", f"Cautions: {cautions}"]
+    lines = [text for part in parts if part for text in wrapped(figure, part, room, size)]
+    for row, text in enumerate(reversed(lines)):
+        figure.text(0.35 / wide, (0.2 + row * line) / high, text, fontsize=size, va="bottom", parse_math=False)
+    return 0.25 + len(lines) * line

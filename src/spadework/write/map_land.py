@@ -1,0 +1,179 @@
+"""What a map shows of the land: contours, boundary and setback, keep-outs, shots and references."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
+
+from spadework.placement import KeepOut
+from spadework.plan import Plan
+from spadework.readings import FloatArray
+from spadework.write.labels import Labels, along_line
+from spadework.write.map_frame import Extent, contour_interval, contour_text
+
+__all__ = ["LOOKS", "draw_land", "label_land", "label_references", "patch_of"]
+
+INK = "black"
+CONTOUR = "#8a5a2b"
+LOOKS: dict[str, dict[str, Any]] = {
+    "contour": {"color": CONTOUR, "linewidth": 0.6},
+    "ground": {"color": "0.45", "linewidth": 0.6, "linestyle": (0, (1, 2))},
+    "boundary": {"color": INK, "linewidth": 1.3, "linestyle": (0, (9, 2, 2, 2))},
+    "setback": {"color": "0.25", "linewidth": 0.7, "linestyle": (0, (4, 3))},
+    "keep-out": {"facecolor": "none", "edgecolor": "0.35", "linewidth": 0.8, "hatch": "xxx"},
+    "clearance": {"facecolor": "none", "edgecolor": "0.35", "linewidth": 0.7, "linestyle": (0, (2, 2))},
+    "shot": {"color": "0.3", "marker": "+", "markersize": 4, "markeredgewidth": 0.6, "linestyle": "none"},
+    "reference": {"color": INK, "marker": "^", "markersize": 6, "linestyle": "none"},
+}
+MOST_SHOT_NAMES = 400
+
+
+def draw_land(axes: Axes, plan: Plan, extent: Extent) -> None:
+    """Draw the land, without its labels.
+
+    Parameters
+    ----------
+    axes : Axes
+        Map, its limits settled.
+    plan : Plan
+        The plan.
+    extent : Extent
+        What the map shows. [m]
+    """
+    for _, line in _contours(plan, extent):
+        axes.plot(line[:, 0], line[:, 1], **LOOKS["contour"], zorder=1)
+    for ring in plan.ground.outline():
+        _closed(axes, ring, "ground")
+    for ring in plan.limits.boundary:
+        _closed(axes, ring, "boundary")
+    allowed = _allowed(plan)
+    if plan.limits.setback > 0:
+        axes.add_patch(PathPatch(patch_of(allowed), fill=False, **_edge("setback"), zorder=2))
+    for keep_out in plan.limits.keep_outs:
+        _keep_out(axes, keep_out)
+    if plan.shots is not None:
+        axes.plot(plan.shots.east, plan.shots.north, **LOOKS["shot"], zorder=4)
+    for _, east, north in plan.references:
+        axes.plot(east, north, **LOOKS["reference"], zorder=6)
+
+
+def label_land(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+    """Label the land: references and keep-outs in any case, contours and shots where there is room.
+
+    Parameters
+    ----------
+    labels : Labels
+        Labels of the map.
+    plan : Plan
+        The plan.
+    extent : Extent
+        What the map shows. [m]
+    size : float
+        Size of ordinary writing. [points]
+    """
+    for keep_out in plan.limits.keep_outs:
+        middle = keep_out.outline.mean(axis=0)
+        if extent.holds(*middle):
+            labels.beside(keep_out.name, *middle, must=True, fontsize=size, fontstyle="italic", away=2.0)
+    _label_contours(labels, plan, extent, size)
+    _label_boundary(labels, plan, size)
+    if plan.shots is not None and len(plan.shots) <= MOST_SHOT_NAMES:
+        named = {name for name, _, _ in plan.references}
+        for point, east, north in zip(plan.shots.point, plan.shots.east, plan.shots.north, strict=True):
+            if point not in named and extent.holds(east, north):
+                labels.beside(point, east, north, away=3.0, fontsize=size * 0.75, color="0.3")
+
+
+def label_references(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+    """Name the references that the map shows."""
+    for _, east, north in plan.references:
+        if extent.holds(east, north):
+            labels.keep_clear(east, north, 8.0)
+    for name, east, north in plan.references:
+        if extent.holds(east, north):
+            labels.beside(name, east, north, must=True, fontsize=size, fontweight="bold")
+
+
+def patch_of(shape: Any) -> Path:
+    """Return the outlines of surfaces as one path, holes and all."""
+    rings = [
+        ring
+        for part in shapely.get_parts(shape)
+        if part.geom_type == "Polygon"
+        for ring in (part.exterior, *part.interiors)
+    ]
+    paths = [Path(np.asarray(ring.coords)[:, :2], closed=True) for ring in rings if not ring.is_empty]
+    return Path.make_compound_path(*paths) if paths else Path(np.zeros((0, 2)))
+
+
+def _contours(plan: Plan, extent: Extent) -> list[tuple[float, FloatArray]]:
+    """Return the contours that the map shows."""
+    interval = contour_interval(plan, extent)
+    return plan.ground.contours(interval) if interval > 0 else []
+
+
+def _label_contours(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+    """Write each contour's level along it, the longest lines first, once or, on a long line, twice."""
+    interval = contour_interval(plan, extent)
+    frame = shapely.box(extent.west, extent.south, extent.east, extent.north)
+    lines = [
+        (level, np.asarray(part.coords))
+        for level, line in _contours(plan, extent)
+        for part in shapely.get_parts(shapely.intersection(shapely.LineString(line), frame))
+        if part.geom_type == "LineString" and not part.is_empty
+    ]
+    lines.sort(key=lambda found: -float(np.hypot(*np.diff(found[1], axis=0).T).sum()))
+    labelled: dict[float, int] = {}
+    for level, line in lines:
+        if labelled.get(level, 0) < 2:
+            places = along_line(line[:, 0].tolist(), line[:, 1].tolist(), (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9))
+            words = contour_text(level, interval, plan.units)
+            if labels.over(words, places, fontsize=size * 0.8, color=CONTOUR):
+                labelled[level] = labelled.get(level, 0) + 1
+
+
+def _label_boundary(labels: Labels, plan: Plan, size: float) -> None:
+    """Write "boundary" along one of its sides, the longest that has room."""
+    if not plan.limits.boundary:
+        return
+    ring = plan.limits.boundary[0]
+    sides = sorted(pairwise([*ring, ring[0]]), key=lambda ends: -float(np.hypot(*(ends[1] - ends[0]))))
+    for start, end in sides:
+        places = along_line([start[0], end[0]], [start[1], end[1]], (0.5, 0.3, 0.7))
+        if labels.over("boundary", places, fontsize=size * 0.8):
+            return
+
+
+def _closed(axes: Axes, ring: FloatArray, look: str) -> None:
+    """Draw a ring that does not repeat its first point."""
+    axes.plot(*np.vstack([ring, ring[:1]]).T, **LOOKS[look], zorder=2)
+
+
+def _allowed(plan: Plan) -> Any:
+    """Return the land less its setback."""
+    outer, *holes = plan.limits.boundary or plan.ground.outline()
+    return shapely.Polygon(outer, holes).buffer(-plan.limits.setback, join_style="mitre")
+
+
+def _keep_out(axes: Axes, keep_out: KeepOut) -> None:
+    """Draw what the pad keeps clear of: the thing itself hatched, its clearance dashed; a circle hatched as a whole."""
+    if keep_out.is_circle:
+        thing = shapely.Point(keep_out.outline[0]).buffer(keep_out.clearance, quad_segs=24)
+        axes.plot(*keep_out.outline[0], marker="o", markersize=3, color="0.35", zorder=3)
+    else:
+        thing = shapely.Polygon(keep_out.outline)
+        if keep_out.clearance > 0:
+            round_it = thing.buffer(keep_out.clearance, quad_segs=24)
+            axes.add_patch(PathPatch(patch_of(round_it), **LOOKS["clearance"], zorder=2))
+    axes.add_patch(PathPatch(patch_of(thing), **LOOKS["keep-out"], zorder=2))
+
+
+def _edge(look: str) -> dict[str, Any]:
+    """Return the look of a line as that of a patch's edge."""
+    return {"edgecolor" if name == "color" else name: value for name, value in LOOKS[look].items()}
