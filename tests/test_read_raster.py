@@ -511,3 +511,12 @@ def test_read_raster_when_the_window_is_nothing(tmp_path: Path) -> None:
         read_raster(path, window=(WEST + 20, NORTH - 10, WEST + 10, NORTH - 5))
     narrow = saved(tmp_path, hills(40, 1), name="narrow.tif")
     assert "only 1 x 40 cells lie here" in fault(narrow)
+
+
+def test_read_raster_when_its_words_are_garbled(tmp_path: Path) -> None:
+    """A description in bytes that are no text ends in a message."""
+    path = saved(tmp_path, hills(), unit="metre")
+    content = path.read_bytes()
+    assert b">metre<" in content
+    path.write_bytes(content.replace(b">metre<", b">m\xe9tre<"))
+    assert "not an elevation raster" in fault(path)

@@ -164,13 +164,22 @@ def opened_raster(path: str | Path, *, band: int | None = None) -> Iterator[Rast
     with handle:
         if handle.driver not in DRIVERS:
             raise InputError(_no_raster(source, handle.driver))
-        transform = _transform(handle, source)
-        crs, whole = _system(handle, source)
-        chosen = _band(handle, band, source)
-        axis_unit, axis_metres = vertical_axis(whole)
-        yield RasterHeader(
-            file, handle, chosen, transform, crs, (handle.units[chosen - 1] or "").strip(), axis_unit, axis_metres
-        )
+        try:
+            header = _header(file, handle, band)
+        except (RasterioError, UnicodeDecodeError) as error:
+            raise InputError(_no_raster(source, _short(error))) from None
+        yield header
+
+
+def _header(file: str, handle: Any, band: int | None) -> RasterHeader:
+    """Return what an open file says about itself."""
+    source = Source(file)
+    transform = _transform(handle, source)
+    crs, whole = _system(handle, source)
+    chosen = _band(handle, band, source)
+    axis_unit, axis_metres = vertical_axis(whole)
+    band_unit = (handle.units[chosen - 1] or "").strip()
+    return RasterHeader(file, handle, chosen, transform, crs, band_unit, axis_unit, axis_metres)
 
 
 def _transform(handle: Any, source: Source) -> tuple[float, ...]:
@@ -232,7 +241,8 @@ def _band(handle: Any, band: int | None, source: Source) -> int:
         for index, interpretation in zip(handle.indexes, handle.colorinterp, strict=True)
         if interpretation != ColorInterp.alpha
     ]
-    described = ", ".join(f"{index} ({handle.descriptions[index - 1] or handle.dtypes[index - 1]})" for index in bands)
+    described = ", ".join(f"{i} ({handle.descriptions[i - 1] or handle.dtypes[i - 1]})" for i in bands[:8])
+    described += ", ..." if len(bands) > 8 else ""
     if band is not None:
         if band not in bands:
             raise InputError(Fault(f"there is no band {band}", "", f"choose one of: {described}", source))

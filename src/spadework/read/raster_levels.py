@@ -137,7 +137,7 @@ def _out_of_range(level: FloatArray, header: RasterHeader, unit_note: str) -> It
     lowest, highest = float(np.nanmin(level)), float(np.nanmax(level))
     if lowest < LOWEST_LEVEL or highest > HIGHEST_LEVEL:
         yield Fault(
-            f"levels from {lowest:,.1f} to {highest:,.1f} m ({unit_note})",
+            f"levels go from {lowest:.6g} to {highest:.6g} m ({unit_note})",
             f"land lies between {LOWEST_LEVEL:,.0f} and {HIGHEST_LEVEL:,.0f} m",
             "check the vertical unit, and whether a number stands for no value (vertical-unit, nodata)",
             header.source,
