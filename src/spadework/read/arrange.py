@@ -10,7 +10,15 @@ import numpy as np
 from spadework.errors import Fault, InputError
 from spadework.read.headed import Column, HeadedTable, find_decimal_comma, no_unit
 from spadework.read.headings import LENGTHS, UNIT_OF_SITE, ColumnUnit, Heading
-from spadework.read.recognise import Headings, Ordered, declared_unit, is_blank, missing_columns, refuse_numbers_above
+from spadework.read.recognise import (
+    Headings,
+    Ordered,
+    declared_unit,
+    doubled,
+    is_blank,
+    missing_columns,
+    refuse_numbers_above,
+)
 from spadework.read.recognised import ColumnMeaning
 from spadework.read.separators import WIDE
 from spadework.read.table import RawTable, counted, fit_row, lines_said
@@ -60,22 +68,6 @@ def settle(headings: Sequence[Heading], kind: str) -> list[Settled]:
     return settled
 
 
-def doubled(table: RawTable, row: int, settled: Sequence[Settled]) -> list[Fault]:
-    """Return a fault for each meaning that two headings claim; remarks may be spread over several columns."""
-    faults = []
-    for meaning in dict.fromkeys(item.meaning for item in settled if item.meaning not in ("", "note")):
-        claims = [
-            f"{item.heading.text!r} (column {place})"
-            for place, item in enumerate(settled, 1)
-            if item.meaning == meaning
-        ]
-        if len(claims) > 1:
-            what = f"{counted(len(claims), 'heading')} mean {meaning}: {' and '.join(claims)}"
-            rule = "each meaning has one column"
-            faults.append(Fault(what, rule, "rename or remove one of them", table.source(row)))
-    return faults
-
-
 def arrange(
     table: RawTable, headings: Headings | Ordered, kind: str, units: LengthUnit | None
 ) -> tuple[HeadedTable, tuple[ColumnMeaning, ...]]:
@@ -105,7 +97,7 @@ def arrange(
         settled, top = settle(headings.headings, kind), headings.row
         first = top + 1
     notes = list(table.notes) + refuse_numbers_above(table, top, "the headings")
-    faults = doubled(table, top, settled)
+    faults = doubled(table, top, [(item.heading.text, item.meaning) for item in settled])
     missing = missing_columns(
         table, Headings(top, tuple(Heading(item.heading.text, item.meaning) for item in settled)), kind
     )

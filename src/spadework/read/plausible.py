@@ -50,15 +50,15 @@ def check_rods(table: HeadedTable, meaning: str, rods: FloatArray) -> None:
 
 def slip(table: HeadedTable, rods: FloatArray) -> str:
     """Return the likeliest cause of a whole column that is too large: swapped columns, or millimetres."""
+    whole = np.abs(rods[np.isfinite(rods)])
+    if np.all(whole == np.round(whole)) and 100.0 <= np.median(whole) <= LONGEST_ROD * 1000:
+        return "are these millimetres? Head the column (mm)"
     for other in ("east", "north", "level"):
         if other in table.columns:
             quiet = HeadedTable(table.file, table.line, table.columns, decimal_comma=table.decimal_comma)
             values = quiet.lengths(other)
             if np.isfinite(values).any() and not np.any(np.abs(values) > LONGEST_ROD):
                 return f"are this column and {table.columns[other].heading.text!r} swapped? Correct the headings"
-    whole = np.abs(rods[np.isfinite(rods)])
-    if np.all(whole == np.round(whole)) and np.median(whole) < LONGEST_ROD * 1000:
-        return "are these millimetres? Head the column (mm)"
     return "do these values belong to another column, such as east or level? Correct the headings or the unit"
 
 

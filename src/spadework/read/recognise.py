@@ -17,6 +17,7 @@ __all__ = [
     "Ordered",
     "choose_kind",
     "declared_unit",
+    "doubled",
     "find_grid_row",
     "find_headings",
     "read_order",
@@ -200,7 +201,20 @@ def choose_kind(table: RawTable, headings: Headings, kind: str | None) -> tuple[
         return "rod-list", f"{seen} name positions and rod readings"
     if {"east", "north", "level"} <= meanings and "rod" not in meanings:
         return "points", f"{seen} name positions and levels"
-    raise InputError(not_understood(table, headings))
+    claims = [(heading.text, heading.meaning) for heading in headings.headings]
+    raise InputError([*doubled(table, headings.row, claims), not_understood(table, headings)])
+
+
+def doubled(table: RawTable, row: int, claims: Sequence[tuple[str, str]]) -> list[Fault]:
+    """Return a fault for each meaning that two headings claim; remarks may be spread over several columns."""
+    faults = []
+    for meaning in dict.fromkeys(meaning for _, meaning in claims if meaning not in ("", "note")):
+        places = [f"{text!r} (column {place})" for place, (text, mine) in enumerate(claims, 1) if mine == meaning]
+        if len(places) > 1:
+            what = f"{counted(len(places), 'heading')} mean {meaning}: {' and '.join(places)}"
+            rule = "each meaning has one column"
+            faults.append(Fault(what, rule, "rename or remove one of them", table.source(row)))
+    return faults
 
 
 def not_understood(table: RawTable, headings: Headings) -> Fault:
@@ -226,7 +240,7 @@ def missing_columns(table: RawTable, headings: Headings, kind: str) -> Fault | N
     what = (
         f"no column is headed {' or '.join(lacking) if len(lacking) == 1 else ', '.join(lacking)} (headings: {written})"
     )
-    rule = f"a {kind} needs {', '.join(NEEDED[kind][:-1])} and {NEEDED[kind][-1]}"
+    rule = f"the kind {kind} needs {', '.join(NEEDED[kind][:-1])} and {NEEDED[kind][-1]}"
     remedy = "name the columns, or say which kind of table it is"
     for heading in headings.headings:
         near = "" if heading.meaning else nearest_heading(heading.text, lacking)
@@ -242,7 +256,7 @@ def without_headings(table: RawTable, kind: str | None) -> Fault:
     source = table.source(0)
     numbers = sum(1 for cell in cells if NUMBERISH.match(cell))
     shown = table.text[0].strip()[:60]
-    if len(cells) < 2:
+    if len([cell for cell in cells if cell]) < 2:
         what = f"the line {shown!r} does not fall into columns"
         rule = "columns are separated by commas, semicolons, tabs, bars or spaces, below a row of headings"
         return Fault(what, rule, "give a table such as: point, east (m), north (m), rod (m)", source)
