@@ -160,7 +160,7 @@ def split_length(text: str, plain: str, decimal_comma: bool) -> list[Token] | Fa
         elif token in {"-", ","}:
             found.append(Token(token, Fraction(0), token))
         else:
-            return fault(text, f"has a “{token}” in it", "a length is a number and its unit", UNIT_ADVICE)
+            return fault(text, f"has a {shown(token)} in it", "a length is a number and its unit", UNIT_ADVICE)
     return found
 
 
