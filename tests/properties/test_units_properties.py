@@ -105,12 +105,12 @@ def test_volume_when_printed_and_read(cubic_metres: float, unit: LengthUnit) -> 
 
 
 @given(
-@settings(deadline=None)
     st.integers(-10_000, 10_000),
     st.integers(0, 11),
     st.integers(0, 15),
     st.sampled_from(["'{}\"", "ft {} in", "′-{}″"]),
 )
+@settings(deadline=None)
 def test_feet_and_inches_when_written_exactly(feet: int, inches: int, sixteenths: int, marks: str) -> None:
     """What is written in feet, inches and sixteenths is the nearest float to the exact fraction of a metre."""
     exact = (Fraction(abs(feet)) * 12 + inches + Fraction(sixteenths, 16)) * Fraction(254, 10_000)
@@ -120,9 +120,9 @@ def test_feet_and_inches_when_written_exactly(feet: int, inches: int, sixteenths
 
 
 @given(
-@settings(deadline=None)
     st.decimals(-99_999, 99_999, places=4), st.sampled_from([("m", 1), ("mm", 1000), ("ft", Fraction(10_000, 3048))])
 )
+@settings(deadline=None)
 def test_decimals_when_written_with_point_or_comma(number: object, unit: tuple[str, Fraction]) -> None:
     """A decimal is exact with a point, and the same with a comma where commas are said."""
     word, per_metre = unit
