@@ -146,8 +146,8 @@ def find_grid_row(table: RawTable) -> int | None:
         below = table.rows[row + 1] if row + 1 < len(table.rows) else []
         if not below or not NUMBERISH.match(below[0]):
             continue
-        rest = cells[1:]
-        if rest and all(NUMBERISH.match(cell) for cell in rest):
+        rest = [cell for cell in cells[1:] if cell not in EMPTY]
+        if rest and 2 * len(rest) >= len(cells) - 1 and all(NUMBERISH.match(cell) for cell in rest):
             if not NUMBERISH.match(cells[0]):
                 return row
             if len(below) == len(cells) + 1:
@@ -225,29 +225,33 @@ def not_understood(table: RawTable, headings: Headings) -> Fault:
     if {"latitude", "longitude"} & meanings:
         what = f"the headings ({written}) give latitude and longitude"
         return Fault(what, "positions are east and north in metres or feet here", "project them first", source)
-    kind = min(NEEDED, key=lambda name: (len(set(NEEDED[name]) - meanings), -len(set(NEEDED[name]) & meanings)))
-    return missing_columns(table, headings, kind) or Fault(
-        f"the headings ({written}) suit no kind of table", "", f"say which kind it is: {', '.join(KINDS)}", source
-    )
+    if {"station", "number"} & meanings:
+        meanings |= {"point"}
+    lacking = {kind: [name for name in needed if name not in meanings] for kind, needed in NEEDED.items()}
+    fewest = min(len(names) for names in lacking.values())
+    return lacking_columns(table, headings, {kind: names for kind, names in lacking.items() if len(names) == fewest})
 
 
 def missing_columns(table: RawTable, headings: Headings, kind: str) -> Fault | None:
     """Return the fault of columns that a kind needs and the headings lack, or None."""
-    lacking = tuple(name for name in NEEDED[kind] if name not in headings.meanings)
-    if not lacking:
-        return None
+    lacking = [name for name in NEEDED[kind] if name not in headings.meanings]
+    return lacking_columns(table, headings, {kind: lacking}) if lacking else None
+
+
+def lacking_columns(table: RawTable, headings: Headings, lacking: dict[str, list[str]]) -> Fault:
+    """Return the fault of columns that some kinds need and the headings lack."""
     written = ", ".join(heading.text or "(blank)" for heading in headings.headings)
-    what = (
-        f"no column is headed {' or '.join(lacking) if len(lacking) == 1 else ', '.join(lacking)} (headings: {written})"
-    )
-    rule = f"the kind {kind} needs {', '.join(NEEDED[kind][:-1])} and {NEEDED[kind][-1]}"
+    names = list(dict.fromkeys(" and ".join(names) for names in lacking.values()))
+    what = f"no column is headed {' or '.join(names)} (headings: {written})"
+    needs = [f"{kind} needs {', '.join(NEEDED[kind][:-1])} and {NEEDED[kind][-1]}" for kind in lacking]
     remedy = "name the columns, or say which kind of table it is"
+    wanted = tuple(dict.fromkeys(name for names in lacking.values() for name in names))
     for heading in headings.headings:
-        near = "" if heading.meaning else nearest_heading(heading.text, lacking)
+        near = "" if heading.meaning else nearest_heading(heading.text, wanted)
         if near:
             remedy = f"did you mean {near} by {heading.text!r}? Name the column so"
             break
-    return Fault(what, rule, remedy, table.source(headings.row))
+    return Fault(what, f"the kind {', the kind '.join(needs)}", remedy, table.source(headings.row))
 
 
 def without_headings(table: RawTable, kind: str | None) -> Fault:
