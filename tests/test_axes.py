@@ -91,3 +91,14 @@ def test_choose_axes_when_the_outline_is_drawn_in_site_axes(tmp_path: Path) -> N
         json.dumps({"type": "Polygon", "coordinates": [[[0, 0], [9, 0], [9, 9], [0, 0]]]}), encoding="utf-8"
     )
     assert choose_axes(outline=path, outline_crs="site").crs == ""
+
+
+def test_choose_axes_when_the_outline_is_on_the_other_side_of_the_world(tmp_path: Path) -> None:
+    """Longitude and latitude that changed places do not change the axes: the raster then says where each lies."""
+    path = tmp_path / "swapped.geojson"
+    ring = [[47.9928, 11.4477], [47.9933, 11.4477], [47.9933, 11.4487], [47.9928, 11.4477]]
+    path.write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}), encoding="utf-8")
+    axes = choose_axes(raster=PADDOCK / "paddock.tif", outline=path)
+    assert axes.crs == "EPSG:25832"
+    with pytest.raises(InputError, match=r"from 47\.9928, 11\.4477 to .* is not used.*longitude comes first"):
+        read_outline(path, site_crs=axes.crs)

@@ -9,15 +9,8 @@ import pytest
 from pyproj import CRS, Geod
 
 from spadework.errors import InputError, Source
-from spadework.read.projection import (
-    convert,
-    crs_text,
-    longitude_latitude,
-    parse_crs,
-    scale_error,
-    site_axes,
-    site_projection,
-)
+from spadework.read.projection import scale_error, site_axes, site_projection
+from spadework.read.transform import convert, longitude_latitude
 
 WGS84 = Geod(ellps="WGS84")
 # Defining semi-major axis and flattening of WGS 84.
@@ -92,34 +85,6 @@ def test_scale_error_when_on_the_webs_mercator(lat: float) -> None:
     assert scale_error(CRS("EPSG:3857"), 9.0, lat) == pytest.approx(expected, rel=1e-5)
 
 
-def test_convert_when_on_the_british_grid() -> None:
-    """The worked example: 52°39'27.2531" N, 1°43'4.5177" E on OSGB36 is 651 409.903 E, 313 177.270 N.
-
-    Ordnance Survey, A guide to coordinate systems in Great Britain, annexe C.1 (quoted from memory).
-    """
-    lat, lon = 52 + 39 / 60 + 27.2531 / 3600, 1 + 43 / 60 + 4.5177 / 3600
-    east, north, notes = convert(CRS("EPSG:4277"), CRS("EPSG:27700"), np.array([lon]), np.array([lat]))
-    assert (east[0], north[0]) == pytest.approx((651_409.903, 313_177.270), abs=0.001)
-    assert notes == ()
-
-
-def test_convert_when_the_datum_changes() -> None:
-    """A step that is known to about a metre only says so."""
-    *_, notes = convert(CRS("OGC:CRS84"), CRS("EPSG:25832"), np.array([11.4]), np.array([48.0]))
-    assert len(notes) == 1
-    assert "known to about 1 m" in notes[0]
-
-
-def test_convert_when_no_way_is_known() -> None:
-    """Two datums without a known step between them are refused, not laid on each other."""
-    invented = CRS.from_wkt(
-        'GEOGCS["Invented",DATUM["Invented 1901",SPHEROID["Bessel 1841",6377397.155,299.1528128]],'
-        'PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]'
-    )
-    with pytest.raises(InputError, match=r"plot\.tif: no way from Invented to ETRS89"):
-        convert(invented, CRS("EPSG:25832"), np.array([11.4]), np.array([48.0]), source=Source("plot.tif"))
-
-
 def test_site_axes_when_the_grid_is_true() -> None:
     """A grid whose scale is near one is taken as it is, with nothing to say."""
     axes = site_axes(CRS("EPSG:25832"), 11.448, 47.993)
@@ -169,35 +134,3 @@ def test_site_axes_when_the_site_has_no_place() -> None:
     """No system gives axes without one."""
     axes = site_axes(None, math.nan, math.nan)
     assert (axes.crs, axes.note) == ("", ())
-
-
-@pytest.mark.parametrize("text", ["local", " Local ", "", "site"])
-def test_parse_crs_when_axes_are_the_sites_own(text: str) -> None:
-    """The word local stands for plain metres."""
-    assert parse_crs(text) is None
-
-
-@pytest.mark.parametrize("text", ["EPSG:999999", "UTM 32", "27700-ish"])
-def test_parse_crs_when_it_names_nothing(text: str) -> None:
-    """A text that names no system is shown, with how one is written."""
-    with pytest.raises(InputError, match=text) as caught:
-        parse_crs(text, Source("site.toml", 3, "crs"))
-    assert "EPSG:27700 for instance" in str(caught.value)
-
-
-def test_parse_crs_when_local_is_misspelt() -> None:
-    """The nearest right word is offered."""
-    with pytest.raises(InputError, match="Did you mean 'local'"):
-        parse_crs("locla")
-
-
-@pytest.mark.parametrize("text", ["EPSG:25832", "EPSG:27700", "EPSG:4326"])
-def test_crs_text_when_the_system_has_a_number(text: str) -> None:
-    """A system with a number is written by it, and reads back as itself."""
-    assert crs_text(CRS(CRS(text).to_wkt())) == text
-
-
-def test_crs_text_when_the_system_is_our_own() -> None:
-    """One made for a site is written in full, and reads back as itself."""
-    made = site_projection(9.0, 48.0)
-    assert CRS(crs_text(made)).equals(made)

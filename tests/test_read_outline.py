@@ -279,3 +279,13 @@ def test_read_outline_when_the_file_is_huge(tmp_path: Path) -> None:
     with path.open("wb") as stream:
         stream.truncate(60_000_000)
     assert "the file has 60 MB" in faults(path)[0]
+
+
+def test_read_outline_when_the_site_counts_feet_or_degrees(tmp_path: Path) -> None:
+    """A site system in feet is brought to metres, one in degrees is refused."""
+    path = saved(tmp_path, polygon([[p[0] - 129.5, p[1] - 14.0] for p in SQUARE]))
+    feet = Transformer.from_crs("OGC:CRS84", "EPSG:2229", always_xy=True).transform(-118.052, 33.993)
+    outline = read_outline(path, site_crs="EPSG:2229")
+    np.testing.assert_allclose(outline.rings[0][0], np.array(feet) * 1200 / 3937, atol=3.1e-4)
+    assert CRS(outline.crs).axis_info[0].unit_name == "metre"
+    assert "counts degrees, not metres" in faults(path, site_crs="EPSG:4326")[0]

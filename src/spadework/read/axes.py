@@ -6,8 +6,9 @@ import math
 from pathlib import Path
 
 from spadework.errors import Source
+from spadework.read.crs import parse_crs
 from spadework.read.outline import outline_centre
-from spadework.read.projection import SiteAxes, parse_crs, site_axes
+from spadework.read.projection import SiteAxes, site_axes
 from spadework.read.raster_file import opened_raster
 
 __all__ = ["choose_axes"]
@@ -49,7 +50,7 @@ def choose_axes(
     wanted = parse_crs(crs, source) if crs is not None else None
     if crs is not None and wanted is None:
         return SiteAxes()
-    lon, lat, own = math.nan, math.nan, None
+    lon, lat, own, centre = math.nan, math.nan, None, None
     if raster is not None:
         with opened_raster(raster) as header:
             own = header.crs
@@ -58,8 +59,10 @@ def choose_axes(
         outline_lon, outline_lat, outline_own = outline_centre(outline, crs=outline_crs)
         own = own or outline_own
         if not math.isnan(outline_lon):
-            lon, lat = outline_lon, outline_lat
+            centre = outline_lon, outline_lat
+            # The scale is looked at where the raster is: an outline that lies elsewhere is a fault of its own.
+            lon, lat = centre if math.isnan(lon) else (lon, lat)
     if wanted is not None:
         # With nothing to show where the site lies, its scale cannot be told: the system is taken as it is.
         return SiteAxes(crs or "") if math.isnan(lon) else site_axes(wanted, lon, lat, chosen=True, source=source)
-    return site_axes(own, lon, lat)
+    return site_axes(own, lon, lat, centre=centre)

@@ -15,16 +15,10 @@ import shapely
 from pyproj import CRS
 
 from spadework.errors import Fault, InputError, Source
+from spadework.read.crs import LONGITUDE_LATITUDE, crs_text, horizontal, in_metres, parse_crs
 from spadework.read.geojson import Figure, GeoJson, parse_geojson
-from spadework.read.projection import (
-    LONGITUDE_LATITUDE,
-    SiteAxes,
-    convert,
-    horizontal,
-    longitude_latitude,
-    parse_crs,
-    site_axes,
-)
+from spadework.read.projection import SiteAxes, site_axes
+from spadework.read.transform import convert, longitude_latitude
 from spadework.readings import FloatArray
 
 __all__ = ["Area", "Mark", "Outline", "outline_centre", "read_outline"]
@@ -136,8 +130,9 @@ def read_outline(path: str | Path, *, site_crs: str | None = None, crs: str | No
     path : str or Path
         File to read.
     site_crs : str, optional
-        Coordinate reference system of the site axes; ``local`` or empty for a site without a place on the Earth. If
-        not given, axes are made from the file: a projected system as it is, else a transverse Mercator on its centre.
+        Coordinate reference system of the site axes, brought to metres where it counts feet; ``local`` or empty for a
+        site without a place on the Earth. If not given, axes are made from the file: a projected system as it is, else
+        a transverse Mercator on its centre.
     crs : str, optional
         Coordinate reference system of the file, over what the file says: ``EPSG:27700``; ``site`` when it is drawn in
         site axes already, in metres.
@@ -160,7 +155,8 @@ def read_outline(path: str | Path, *, site_crs: str | None = None, crs: str | No
     if site_crs is None:
         axes = site_axes(file_crs, *_centre(found.figures, file_crs))
     else:
-        axes = SiteAxes(site_crs if parse_crs(site_crs, source) else "")
+        asked = parse_crs(site_crs, source)
+        axes = SiteAxes(crs_text(in_metres(horizontal(asked), source)) if asked else "")
     end = parse_crs(axes.crs)
     if file_crs is not None and end is None:
         raise InputError(

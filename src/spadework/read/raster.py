@@ -15,9 +15,11 @@ from pyproj import CRS
 from rasterio.windows import Window
 
 from spadework.errors import Fault, InputError
-from spadework.read.projection import NAMED_SCALE_ERROR, SiteAxes, convert, parse_crs, site_axes
+from spadework.read.crs import parse_crs
+from spadework.read.projection import NAMED_SCALE_ERROR, SiteAxes, site_axes
 from spadework.read.raster_file import RasterHeader, opened_raster
 from spadework.read.raster_levels import window_levels
+from spadework.read.transform import convert
 from spadework.readings import FloatArray, RasterReading
 
 __all__ = ["raster_axes", "read_raster"]

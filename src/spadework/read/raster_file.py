@@ -18,7 +18,8 @@ from rasterio.enums import ColorInterp
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
 from spadework.errors import Fault, InputError, Source
-from spadework.read.projection import horizontal, longitude_latitude
+from spadework.read.crs import horizontal
+from spadework.read.transform import longitude_latitude
 from spadework.read.vertical import vertical_axis
 from spadework.readings import FloatArray
 
