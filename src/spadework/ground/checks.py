@@ -172,8 +172,8 @@ def _refuse_line(places: _Places) -> None:
     if float(np.ptp(off)) < NARROWEST:
         run = float(np.ptp(east * along[0] + north * along[1]))
         raise GroundError(
-            f"All {len(places.point)} shots ({places.point[0]} ... {places.point[-1]}) lie on one line {run:.2f} m long "
-            f"and {np.ptp(off) * 1000:.0f} mm wide; a line has no area, so there is no ground to put a pad on. "
+            f"All {len(places.point)} shots ({places.point[0]} ... {places.point[-1]}) lie on one line {run:.2f} m "
+            f"long and {np.ptp(off) * 1000:.0f} mm wide; a line has no area, so there is no ground to put a pad on. "
             "Take shots to both sides of it, or check whether the east and north columns are the same."
         )
 

@@ -1,13 +1,15 @@
 """Shots whose level is far off their neighbours: refused where it cannot be ground, mentioned where it may be.
 
 A bank, a wall or a lone mound also stands off the plane of what is around it. A shot is refused only if it is metres
-off that plane, and if the ground to every neighbour would have to stand steeper than loose soil can.
+off that plane, and if the ground to each of its nearest neighbours would have to stand steeper than loose soil can.
 The thresholds are a judgement, without a published source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -16,13 +18,13 @@ from spadework.errors import GroundError
 from spadework.readings import FloatArray, IntArray
 from spadework.shots import Shots
 
-__all__ = ["far_off", "off_plane"]
+__all__ = ["Around", "far_off", "off_plane"]
 
 REFUSED_FROM = 3.0
 """No shot less than this off its neighbours' plane is refused. [m]"""
 
 STEEPEST = 1.0
-"""Rise over run to every neighbour beyond which a shot that far off is no bank of soil."""
+"""Rise over run to each of the nearest neighbours beyond which a shot that far off is no bank of soil."""
 
 MENTIONED_FROM = 0.25
 """No shot less than this off its neighbours' plane is mentioned. [m]"""
@@ -30,9 +32,14 @@ MENTIONED_FROM = 0.25
 TIMES_USUAL = 5.0
 """How many times its neighbours' usual distance from the plane a shot must be off to be worth a word."""
 
+NEAREST = 5
+"""So many neighbours must all be steeply below, or all steeply above."""
+
 FEWEST_TO_JUDGE = 4
 LARGEST_GROUP = 3
 ROUNDS = 25
+SMALLEST_REST = 1e-4
+"""Distances from the plane below this weigh alike. [m]"""
 
 
 def far_off(  # noqa: PLR0917 -- the columns of a table of places
@@ -58,12 +65,12 @@ def far_off(  # noqa: PLR0917 -- the columns of a table of places
     """
     if len(row) < FEWEST_TO_JUDGE:
         return []
-    neighbours = _neighbours(east, north)
-    off, usual = off_plane(east, north, level, neighbours)
+    around = Around.of(east, north)
+    off, usual = off_plane(east, north, level, around)
     wanted = {name.strip().casefold() for name in accept}
     accepted = np.array([shots.point[i].casefold() in wanted for i in row])
     suspect = np.abs(off) > np.maximum(MENTIONED_FROM, TIMES_USUAL * usual)
-    refused = _isolated(east, north, level, off, neighbours) & ~accepted
+    refused = _isolated(east, north, level, off, around) & ~accepted
 
     def sentence(i: int) -> str:
         return (
@@ -73,7 +80,7 @@ def far_off(  # noqa: PLR0917 -- the columns of a table of places
 
     if refused.any():
         lines = [
-            f"{sentence(int(i))}; the ground to each of them would be steeper than 1 in 1."
+            f"{sentence(int(i))}; the ground to the nearest of them would be steeper than 1 in 1."
             for i in np.flatnonzero(refused)
         ]
         remedy = "Correct the level or the position; if it is right, name the shot in accept-outliers."
@@ -84,9 +91,7 @@ def far_off(  # noqa: PLR0917 -- the columns of a table of places
     ]
 
 
-def off_plane(
-    east: FloatArray, north: FloatArray, level: FloatArray, neighbours: list[npt.NDArray[np.int64]]
-) -> tuple[FloatArray, FloatArray]:
+def off_plane(east: FloatArray, north: FloatArray, level: FloatArray, around: Around) -> tuple[FloatArray, FloatArray]:
     """Return how far each level is above the plane through its neighbours, and their own usual distance from it.
 
     The plane is that of least absolute distances (by iterated weights), which one bad neighbour hardly moves.
@@ -95,8 +100,8 @@ def off_plane(
     ----------
     east, north, level : array, shape (n,)
         Places. [m]
-    neighbours : list of array of int
-        For each place, its neighbours and theirs, without itself.
+    around : Around
+        Neighbours of each place.
 
     Returns
     -------
@@ -105,49 +110,92 @@ def off_plane(
     usual : array, shape (n,)
         Median distance of the neighbours from the plane. [m]
     """
-    off, usual = np.zeros(len(level)), np.zeros(len(level))
-    for i, near in enumerate(neighbours):
-        matrix = np.column_stack([np.ones(len(near)), east[near] - east[i], north[near] - north[i]])
-        value = level[near] - level[i]
-        distance = np.hypot(matrix[:, 1], matrix[:, 2])
-        base = 1.0 / np.maximum(distance, 1e-3)
-        weight = base
-        plane = np.zeros(3)
-        for _ in range(ROUNDS):
-            root = np.sqrt(weight)
-            plane = np.linalg.lstsq(matrix * root[:, None], value * root, rcond=None)[0]
-            rest = np.abs(value - matrix @ plane)
-            weight = base / np.maximum(rest, 1e-4)
-        off[i], usual[i] = -plane[0], float(np.median(np.abs(value - matrix @ plane)))
-    return off, usual
+    place, near = around.place, around.near
+    distance = np.hypot(east[near] - east[place], north[near] - north[place])
+    scale = around.median(distance)
+    terms = np.stack(
+        [np.ones(len(near)), (east[near] - east[place]) / scale[place], (north[near] - north[place]) / scale[place]]
+    )
+    value = level[near] - level[place]
+    base = 1.0 / np.maximum(distance / scale[place], 1.0)
+    weight = base
+    plane = np.zeros((len(level), 3))
+    rest = np.abs(value)
+    for _ in range(ROUNDS):
+        sums = [[around.sum(weight * one * other) for other in terms] for one in terms]
+        right = np.stack([around.sum(weight * one * value) for one in terms], axis=1)
+        matrix = np.moveaxis(np.array(sums), 2, 0)
+        # Neighbours on one line leave the plane free to turn about it: hold it level across the line.
+        matrix += 1e-9 * np.trace(matrix, axis1=1, axis2=2)[:, None, None] * np.eye(3)
+        plane = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+        rest = np.abs(value - (plane[place] * terms.T).sum(axis=1))
+        weight = base / np.maximum(rest, SMALLEST_REST)
+    return -plane[:, 0], around.median(rest)
 
 
 def _isolated(
-    east: FloatArray, north: FloatArray, level: FloatArray, off: FloatArray, neighbours: list[npt.NDArray[np.int64]]
+    east: FloatArray, north: FloatArray, level: FloatArray, off: FloatArray, around: Around
 ) -> npt.NDArray[np.bool_]:
-    """Return which places stand apart: up to three together, all others around steeply below or steeply above."""
+    """Return which places stand apart: up to three together, the nearest others all steeply below or steeply above."""
     far = np.abs(off) > REFUSED_FROM
     alone = np.zeros(len(level), dtype=bool)
     for i in np.flatnonzero(far):
-        near = neighbours[i]
-        like = near[
-            far[near] & (np.sign(off[near]) == np.sign(off[i])) & (np.abs(level[near] - level[i]) < abs(off[i]) / 2)
-        ]
-        others = np.setdiff1d(near, like)
+        near = around.near[around.start[i] : around.start[i + 1]]
+        like = far[near] & (np.sign(off[near]) == np.sign(off[i]))
+        like &= np.abs(level[near] - level[i]) < abs(off[i]) / 2
+        others = near[~like]
         run = np.hypot(east[others] - east[i], north[others] - north[i])
-        steep = (level[i] - level[others]) * np.sign(off[i]) > STEEPEST * run
-        alone[i] = len(like) < LARGEST_GROUP and len(others) > 1 and bool(steep.all())
+        nearest = np.argsort(run, kind="stable")[:NEAREST]
+        steep = (level[i] - level[others[nearest]]) * np.sign(off[i]) > STEEPEST * run[nearest]
+        alone[i] = like.sum() < LARGEST_GROUP and len(others) > 1 and bool(steep.all())
     return alone
 
 
-def _neighbours(east: FloatArray, north: FloatArray) -> list[npt.NDArray[np.int64]]:
-    """Return for each place those joined to it by a triangle's side, and those joined to these."""
-    from scipy.sparse import coo_array, csr_array  # noqa: PLC0415 -- 0.3 s of import that a level book does not need
-    from scipy.spatial import Delaunay  # noqa: PLC0415 -- the same
+@dataclass(frozen=True)
+class Around:
+    """Neighbours of each place: those joined to it by a triangle's side, and those joined to these.
 
-    place = np.column_stack([east - east.mean(), north - north.mean()])
-    sides = Delaunay(place).simplices[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    both = np.concatenate([sides, sides[:, ::-1]])
-    one = csr_array(coo_array((np.ones(len(both)), (both[:, 0], both[:, 1])), shape=(len(east), len(east))))
-    ring = csr_array(one + one @ one)
-    return [near[near != i] for i, near in enumerate(np.split(ring.indices.astype(np.int64), ring.indptr[1:-1]))]
+    Parameters
+    ----------
+    start : array of int, shape (n + 1,)
+        Where the list of each place begins.
+    near : array of int, shape (p,)
+        The lists, one after another.
+    """
+
+    start: IntArray
+    near: IntArray
+
+    @cached_property
+    def place(self) -> IntArray:
+        """Place of each neighbour, shape (p,)."""
+        return np.repeat(np.arange(len(self.start) - 1), np.diff(self.start))
+
+    def sum(self, values: FloatArray) -> FloatArray:
+        """Add up a value of each neighbour for each place."""
+        total: FloatArray = np.add.reduceat(values, self.start[:-1])
+        return total
+
+    def median(self, values: FloatArray) -> FloatArray:
+        """Return the median over the neighbours of each place, the lower one of two."""
+        middle = self.start[:-1] + (np.diff(self.start) - 1) // 2
+        median: FloatArray = values[np.lexsort((values, self.place))][middle]
+        return median
+
+    @classmethod
+    def of(cls, east: FloatArray, north: FloatArray) -> Around:
+        """Find the neighbours of each place; every place has at least two."""
+        from scipy.sparse import coo_array, csr_array  # noqa: PLC0415 -- 0.3 s of import that a level book does not need
+        from scipy.spatial import Delaunay  # noqa: PLC0415 -- the same
+
+        sides = Delaunay(np.column_stack([east - east.mean(), north - north.mean()])).simplices
+        ends = np.concatenate(
+            [sides[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), sides[:, [1, 0, 2, 1, 0, 2]].reshape(-1, 2)]
+        )
+        joined = csr_array(coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(east), len(east))))
+        ring = coo_array(joined + joined @ joined)
+        place, near = ring.row.astype(np.int64), ring.col.astype(np.int64)
+        order = np.lexsort((near, place))
+        order = order[place[order] != near[order]]
+        start = np.concatenate([[0], np.cumsum(np.bincount(place[order], minlength=len(east)))])
+        return cls(start, near[order])

@@ -1,0 +1,67 @@
+"""Grounds of known shape for tests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from spadework.ground import Ground, triangulate_shots
+from spadework.readings import FloatArray
+from spadework.shots import Shots
+
+
+def shots_of(
+    east: Sequence[float] | FloatArray,
+    north: Sequence[float] | FloatArray,
+    level: Sequence[float] | FloatArray,
+    names: Sequence[str] = (),
+    level_sd: float | None = None,
+) -> Shots:
+    """Shots S1, S2, ... as if read from lines 2, 3, ... of lawn.csv."""
+    count = len(east)
+    return Shots(
+        point=tuple(names) or tuple(f"S{i + 1}" for i in range(count)),
+        east=np.array(east, dtype=np.float64),
+        north=np.array(north, dtype=np.float64),
+        level=np.array(level, dtype=np.float64),
+        note=("",) * count,
+        line=np.arange(count) + 2,
+        file=("lawn.csv",) * count,
+        level_sd=None if level_sd is None else np.full(count, level_sd),
+    )
+
+
+def scattered(
+    count: int,
+    level: Callable[[FloatArray, FloatArray], FloatArray],
+    *,
+    seed: int = 7,
+    wide: float = 30.0,
+    long: float = 40.0,
+    shift: tuple[float, float] = (0.0, 0.0),
+) -> Ground:
+    """Shots at random places of a yard, its four corners among them, with levels by a formula of the unshifted place."""
+    random = np.random.default_rng(seed)
+    east = np.concatenate([[0, wide, wide, 0], random.uniform(0, wide, count - 4)])
+    north = np.concatenate([[0, 0, long, long], random.uniform(0, long, count - 4)])
+    return triangulate_shots(shots_of(east + shift[0], north + shift[1], level(east, north)))
+
+
+def rough(seed: int = 7, sd: float = 0.15) -> Callable[[FloatArray, FloatArray], FloatArray]:
+    """A gentle slope with noise on every shot, so that no two triangles are in one plane."""
+    random = np.random.default_rng(seed + 1000)
+    return lambda east, north: 52.0 + 0.04 * east - 0.03 * north + random.normal(0, sd, len(east))
+
+
+def lattice(level: Callable[[FloatArray, FloatArray], FloatArray], half: float, cell: float) -> Ground:
+    """A square of shots, ``cell`` apart and centred on the origin, halved into triangles."""
+    count = round(half / cell)
+    place = np.arange(-count, count + 1) * cell
+    east, north = (values.ravel() for values in np.meshgrid(place, place))
+    side = 2 * count + 1
+    first = (np.arange(side - 1)[:, None] * side + np.arange(side - 1)).ravel()
+    triangles = np.concatenate(
+        [np.stack([first, first + 1, first + side + 1], 1), np.stack([first, first + side + 1, first + side], 1)]
+    )
+    return Ground(np.zeros(2), east, north, level(east, north), triangles.astype(np.int32), "lattice")
