@@ -217,7 +217,10 @@ def test_round_spacing_is_round_in_the_users_unit(length: float, unit: LengthUni
         (-0.006, LengthUnit.METRE, "F 0.01"),
         (3.54 * 0.3048, LengthUnit.FOOT, "C 3.54"),
         (0.004 * 0.3048, LengthUnit.FOOT, "GRADE"),
-        (-6.5 * 0.0254, LengthUnit.FOOT_INCH, "F 0' 6 1/2\""),
+        (-6.5 * 0.0254, LengthUnit.FOOT_INCH, 'F 6 1/2"'),
+        (18.25 * 0.0254, LengthUnit.FOOT_INCH, "C 1' 6 1/4\""),
+        (0.4 * 0.0254, LengthUnit.FOOT_INCH, 'C 3/8"'),
+        (11.99 * 0.0254, LengthUnit.FOOT_INCH, "C 1' 0\""),
         (0.05 * 0.0254, LengthUnit.FOOT_INCH, "GRADE"),
     ],
 )

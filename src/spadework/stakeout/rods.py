@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from spadework.units import FOOT, LengthUnit, format_length
+from spadework.units import FOOT, LengthUnit, format_inches, format_length
 
 __all__ = ["depth_mark", "grade_rod", "height_of_instrument"]
 
@@ -48,7 +48,7 @@ def depth_mark(depth: float, unit: LengthUnit) -> str:
     """Return what is written on a stake: ``C 0.35``, ``F 0.20`` or ``GRADE``.
 
     The letter says cut or fill, the numerals follow it, and GRADE stands where the depth is within half the printed
-    step: 0.01 m, 0.01 ft or 1/8 in. Feet and inches keep their marks.
+    step: 0.01 m, 0.01 ft or 1/8 in. Feet and inches keep their marks, and less than a foot is written in inches.
 
     Parameters
     ----------
@@ -66,4 +66,7 @@ def depth_mark(depth: float, unit: LengthUnit) -> str:
     if abs(depth) <= step / 2:
         return "GRADE"
     letter = "C" if depth > 0 else "F"
-    return f"{letter} {format_length(abs(depth), unit, step=printed, with_unit=False)}"
+    numerals = format_length(abs(depth), unit, step=printed, with_unit=False)
+    if numerals.startswith("0'"):
+        numerals = format_inches(abs(depth), parts=printed)
+    return f"{letter} {numerals}"

@@ -12,11 +12,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from matplotlib.axes import Axes
-from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
 __all__ = ["Labels"]
+
+GROUND = {"boxstyle": "square,pad=0.08", "facecolor": "white", "edgecolor": "none", "alpha": 0.8}
+"""What a label stands on, so that lines do not strike it out. A halo round the letters would turn text into paths."""
 
 GAP = 2.0  # clear space between labels [points]
 REACHES = (1.0, 1.8, 2.8, 4.0, 5.5, 7.5, 10.0, 13.0, 17.0)  # how far out a label that must be there looks
@@ -137,8 +139,7 @@ class Labels:
         return False
 
     def _new(self, words: str, style: dict[str, Any]) -> Text:
-        halo = [withStroke(linewidth=2.0, foreground="white")]
-        return self.axes.text(0, 0, words, **{"parse_math": False, "path_effects": halo, "zorder": 9, **style})
+        return self.axes.text(0, 0, words, **{"parse_math": False, "bbox": GROUND, "zorder": 9, **style})
 
     def _stand(self, text: Text, east: float, north: float, direction: float, away: float) -> None:
         """Stand the text off its point in a direction, the near side of the text towards the point."""

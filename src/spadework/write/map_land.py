@@ -113,22 +113,23 @@ def patch_of(shape: Any) -> Path:
 
 
 def _contours(plan: Plan, extent: Extent) -> list[tuple[float, FloatArray]]:
-    """Return the contours that the map shows."""
+    """Return the contours that the map shows, cut off at its frame, the longest first."""
     interval = contour_interval(plan, extent)
-    return plan.ground.contours(interval) if interval > 0 else []
+    frame = shapely.box(extent.west, extent.south, extent.east, extent.north)
+    lines = [
+        (level, np.asarray(part.coords))
+        for level, line in (plan.ground.contours(interval) if interval > 0 else ())
+        for part in shapely.get_parts(shapely.intersection(shapely.LineString(line), frame))
+        if part.geom_type == "LineString" and not part.is_empty
+    ]
+    lines.sort(key=lambda found: -float(np.hypot(*np.diff(found[1], axis=0).T).sum()))
+    return lines
 
 
 def _label_contours(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
     """Write each contour's level along it, the longest lines first, once or, on a long line, twice."""
     interval = contour_interval(plan, extent)
-    frame = shapely.box(extent.west, extent.south, extent.east, extent.north)
-    lines = [
-        (level, np.asarray(part.coords))
-        for level, line in _contours(plan, extent)
-        for part in shapely.get_parts(shapely.intersection(shapely.LineString(line), frame))
-        if part.geom_type == "LineString" and not part.is_empty
-    ]
-    lines.sort(key=lambda found: -float(np.hypot(*np.diff(found[1], axis=0).T).sum()))
+    lines = _contours(plan, extent)
     labelled: dict[float, int] = {}
     for level, line in lines:
         if labelled.get(level, 0) < 2:

@@ -24,10 +24,10 @@ from spadework.write.pad_areas import PadAreas
 
 __all__ = ["PAD_LOOKS", "draw_pad", "label_pad", "label_sides", "label_ties"]
 
-# Orange and blue stay apart for every common kind of colour blindness; lines against dots do the same without colour.
+# Orange and blue stay apart for every common kind of colour blindness, slanting and level lines without any colour.
 PAD_LOOKS: dict[str, dict[str, Any]] = {
     "cut": {"facecolor": "#fbe0c3", "edgecolor": "#a34700", "linewidth": 0.0, "hatch": "////"},
-    "fill": {"facecolor": "#d6e8f7", "edgecolor": "#1b5e91", "linewidth": 0.0, "hatch": "...."},
+    "fill": {"facecolor": "#d6e8f7", "edgecolor": "#1b5e91", "linewidth": 0.0, "hatch": "---"},
     "zero": {"color": "black", "linewidth": 1.2, "linestyle": (0, (6, 2, 1, 2))},
     "pad": {"color": "black", "linewidth": 1.8, "solid_joinstyle": "miter"},
     "stake": {"color": "black", "marker": "s", "markersize": 4, "linestyle": "none"},

@@ -5,7 +5,7 @@ from __future__ import annotations
 from spadework.plan import Plan
 from spadework.units import format_length, format_volume
 
-__all__ = ["origin_words", "pad_words", "summary_rows", "unit_words"]
+__all__ = ["kept_together", "origin_words", "pad_words", "summary_rows", "unit_words"]
 
 UNIT_WORDS = {"m": "metres", "ft": "feet and decimals of a foot", "ft-in": "feet and inches"}
 
@@ -21,11 +21,17 @@ def origin_words(plan: Plan) -> list[tuple[str, str]]:
     return [*rows, ("Coordinates", plan.crs)] if plan.crs else rows
 
 
+def kept_together(words: str) -> str:
+    """Return a length that a line never breaks inside: ``11' 9 3/4"`` with spaces that do not break."""
+    return words.replace(" ", "\u00a0")
+
+
 def pad_words(plan: Plan) -> str:
     """Return the size of the pad in words."""
     sides = plan.pad.sides
     if plan.pad.is_rectangle:
-        return f"{format_length(float(sides[0]), plan.units)} by {format_length(float(sides[1]), plan.units)}"
+        along, across = (kept_together(format_length(float(side), plan.units)) for side in sides[:2])
+        return f"{along} by {across}"
     return f"{len(sides)} corners"
 
 

@@ -1,0 +1,68 @@
+"""All that a plan writes: the files by name, and the folder that takes them whole or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from spadework.plan import Plan
+from spadework.write.folder import write_folder
+
+__all__ = ["plan_files", "write_plan"]
+
+
+def plan_files(plan: Plan) -> dict[str, bytes]:
+    """Return every file of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict of str to bytes
+        Contents by file name. The same plan gives the same bytes.
+    """
+    # Tables and drawings bring large libraries with them, which a folder that is refused need not wait for.
+    from spadework.write.drawing import png_bytes, svg_bytes, yard_page  # noqa: PLC0415
+    from spadework.write.field_sheet import field_sheet  # noqa: PLC0415
+    from spadework.write.plan_json import plan_bytes  # noqa: PLC0415
+    from spadework.write.tables import csv_bytes, depths_table, levels_table, stakes_table  # noqa: PLC0415
+
+    page = yard_page(plan)
+    return {
+        "plan.json": plan_bytes(plan),
+        "stakes.csv": csv_bytes(stakes_table(plan)),
+        "depths.csv": csv_bytes(depths_table(plan)),
+        "levels.csv": csv_bytes(levels_table(plan)),
+        "yard.svg": svg_bytes(page, "yard"),
+        "yard.png": png_bytes(page),
+        "field-sheet.html": field_sheet(plan),
+    }
+
+
+def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
+    """Write a plan into a folder, whole or not at all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : Path
+        New, empty, or holding an earlier plan that nobody has changed.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    InputError
+        When the folder holds anything else; nothing is written then.
+    SpadeworkError
+        When writing fails; what was there before is still in place.
+    """
+    contents = plan_files(plan)
+    write_folder(folder, contents)
+    return tuple(folder / name for name in contents)
