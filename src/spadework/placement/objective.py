@@ -18,10 +18,12 @@ from spadework.placement.limits import Limits
 from spadework.placement.spots import Spot
 from spadework.readings import FloatArray
 
-__all__ = ["Objective", "Outcome", "Verdict"]
+__all__ = ["NO_LEVEL_LACK", "Objective", "Outcome", "Verdict"]
 
 BOUGHT_TOLERANCE = 1e-9
 """Soil short by less is rounding. [m³ per m² of pad]"""
+NO_LEVEL_LACK = 1000.0
+"""Added to a lack of height, so that a lack of soil always counts as less."""
 
 
 class Verdict(IntEnum):
@@ -176,6 +178,30 @@ class Objective:
             for limit in (self.limits.exposed_edge, self.limits.cut_depth, self.limits.fill_depth)
         )
         return replace(rule, exposed_edge=exposed_edge, cut_depth=cut_depth, fill_depth=fill_depth)
+
+    def lacks(self, outcome: Outcome) -> FloatArray:
+        """Return how far each row is from being allowed: a measure to search by, below zero where it is allowed.
+
+        Soil short beyond what may be bought [m³]; where no level keeps the limits, a thousand more than the height that
+        they lack [m]; infinite where the pad is not clear or not on measured ground.
+
+        Parameters
+        ----------
+        outcome : Outcome
+
+        Returns
+        -------
+        array, shape (k,)
+        """
+        beyond = np.fmax(outcome.least - outcome.formation, outcome.formation - outcome.most)
+        lack = np.full(len(outcome.poses), np.inf)
+        for verdict, amount in (
+            (Verdict.ALLOWED, -np.ones(len(lack))),
+            (Verdict.NO_LEVEL, NO_LEVEL_LACK + np.fmax(outcome.least - outcome.most, beyond)),
+            (Verdict.SHORT_OF_SOIL, outcome.short - self.limits.bought),
+        ):
+            lack = np.where(outcome.verdict == verdict, amount, lack)
+        return lack
 
     def at_balance(self, poses: FloatArray) -> Outcome:
         """Work out poses at the level that needs no more soil than may be bought, whatever the limits on the level."""

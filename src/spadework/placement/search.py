@@ -26,9 +26,11 @@ from spadework.units import LengthUnit
 
 __all__ = ["find_placement"]
 
-SEEDS = 16
-"""Starts polished of each kind: the best that are a little apart, and the best that really differ."""
+SEEDS, FAR_SEEDS, FINALISTS = 48, 16, 24
+"""Starts polished: the best that are a little apart, and the best that really differ; then the best of both, finely."""
 ALTERNATIVES = 3
+FINER = 9
+"""Poses along each axis of the finer grid about a start, which spans one step of the first grid to either side."""
 FINEST = 1e-6
 """Last step of the polish. [m]"""
 TIE = 1e-7
@@ -100,22 +102,28 @@ def find_placement(
 
 
 def _squeezed_in(objective: Objective, start: StartGrid) -> tuple[StartGrid, Outcome]:
-    """Look between the poses of the grid: move those nearest to being allowed until they are clear by the most."""
+    """Look between the poses of the grid: move those nearest to being allowed until they are, if they ever are."""
     clearance = objective.clearance
-
-    def lack(poses: FloatArray) -> FloatArray:
-        return -(clearance.distances(poses) - clearance.required).min(axis=1, initial=np.inf)
-
-    if len(start.tested) == 0:
-        return start, objective.evaluate(start.poses)
-    amount = lack(start.tested)
-    seeds = start.tested[np.argsort(amount, kind="stable")[:SEEDS]]
     freedom = Freedom(objective.pad, objective.limits, clearance.shape.reach)
     step = start.step or 0.1 * clearance.shape.reach
-    poses, _, _ = polish(lack, freedom, seeds, step=step, finest=1e-9)
-    clear = poses[clearance.allowed(poses)]
-    squeezed = StartGrid(np.vstack([start.poses, clear]), start.step, start.turn, start.tested)
-    return squeezed, objective.evaluate(squeezed.poses)
+    poses = start.poses
+    if len(poses) == 0 and len(start.tested):
+
+        def too_near(trial: FloatArray) -> FloatArray:
+            return -(clearance.distances(trial) - clearance.required).min(axis=1)
+
+        seeds = start.tested[np.argsort(too_near(start.tested), kind="stable")[:FAR_SEEDS]]
+        poses, _, _ = polish(too_near, freedom, seeds, step=step, finest=1e-9)
+        poses = poses[clearance.allowed(poses)]
+    table = objective.evaluate(poses)
+    if len(poses) and not np.isfinite(table.value).any():
+        seeds = poses[np.argsort(objective.lacks(table), kind="stable")[:FAR_SEEDS]]
+        moved, _, _ = polish(
+            lambda trial: objective.lacks(objective.evaluate(trial)), freedom, seeds, step=step, finest=1e-6
+        )
+        poses = np.vstack([poses, moved])
+        table = objective.evaluate(poses)
+    return StartGrid(poses, start.step, start.turn, start.tested), table
 
 
 @dataclass(frozen=True)
@@ -137,11 +145,14 @@ class _Search:
     def result(self) -> SearchResult:
         """Polish the best starts and choose the best spot and its alternatives."""
         step, turn = self.start.step, self.start.turn
-        seeds = np.vstack([self._seeds(1.5 * step, 2.5 * turn), self._seeds(*far_enough(self.shape))])
-        first = max(step / 2, math.radians(turn) * self.shape.reach / 2)
-        rough, rough_values, tried = self._polished(self.objective.values, seeds, first, 1e-3)
-        kept = rough[self._distinct(rough, self._order(rough, rough_values), 0.01, 0.5, len(rough))]
-        poses, values, more = self._polished(self.objective.values, kept, 0.01, FINEST, cubes=4)
+        seeds = np.vstack(
+            [self._seeds(1.5 * step, 2.5 * turn, SEEDS), self._seeds(*far_enough(self.shape), FAR_SEEDS)]
+        )
+        cloud = self._around(seeds)
+        first = max(step, math.radians(turn) * self.shape.reach) / 4
+        rough, rough_values, tried = self._polished(self.objective.values, cloud, first, 1e-3)
+        kept = rough[self._distinct(rough, self._order(rough, rough_values), 0.01, 0.5, FINALISTS)]
+        poses, values, more = self._polished(self.objective.values, kept, 0.01, FINEST, cubes=6)
         order = self._order(poses, values)
         chosen = list(poses[self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES)])
         equals = self._equals(float(values[order[0]]))
@@ -161,6 +172,17 @@ class _Search:
             ),
             notices=(*self._equal_notice(equals), *self._limit_notice(chosen[0])),
         )
+
+    def _around(self, seeds: FloatArray) -> FloatArray:
+        """Return, for each seed, the best pose of a finer grid about it: narrow valleys lie between the first poses."""
+        moves = Freedom(self.objective.pad, self.objective.limits, self.shape.reach)
+        axes = [np.linspace(-1, 1, FINER) if free else np.zeros(1) for free in moves.moves]
+        offsets = np.stack([axis.ravel() for axis in np.meshgrid(*axes, indexing="ij")], axis=-1)
+        steps = np.array([self.start.step, self.start.step, self.start.turn])
+        poses = moves.held((seeds[:, None] + offsets * steps).reshape(-1, 3))
+        values = self.objective.values(poses).reshape(len(seeds), -1)
+        best = poses.reshape(len(seeds), -1, 3)[np.arange(len(seeds)), values.argmin(axis=1)]
+        return np.where((values.min(axis=1) < np.inf)[:, None], best, seeds)
 
     def _polished(
         self, values: Values, seeds: FloatArray, step: float, finest: float, cubes: int = 2
@@ -192,10 +214,10 @@ class _Search:
             order = order[apart(poses[order], poses[order[0]], distance, degrees, self.objective.turn)]
         return chosen
 
-    def _seeds(self, distance: float, degrees: float) -> FloatArray:
+    def _seeds(self, distance: float, degrees: float, count: int) -> FloatArray:
         """Return the best poses of the dense start that are so far apart."""
         poses, order = self.table.poses, self._order(self.table.poses, self.table.value)
-        return poses[self._distinct(poses, order, distance, degrees, SEEDS)]
+        return poses[self._distinct(poses, order, distance, degrees, count)]
 
     def _kept_apart(self, chosen: list[FloatArray]) -> int:
         """Fill up the alternatives, where there are fewer valleys than wanted, with the best spots held apart."""
@@ -225,8 +247,7 @@ class _Search:
         positions = np.unique(self.table.poses[near, :2], axis=0)
         every = len(np.unique(self.table.poses[:, :2], axis=0))
         many = len(positions) >= max(MANY, MANY_SHARE * every)
-        spread = np.ptp(positions, axis=0).max(initial=0.0) > self.shape.diagonal / 2
-        return positions if many and spread else positions[:0]
+        return positions if many and np.ptp(positions, axis=0).max() > self.shape.diagonal / 2 else positions[:0]
 
     def _nearest_middle(self, pose: FloatArray, best: float) -> FloatArray:
         """Return the pose of the same value nearest the middle: among equals the polish comes to rest anywhere."""
