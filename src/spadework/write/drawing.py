@@ -6,6 +6,7 @@ Text stays text in the SVG, and the same plan gives the same bytes.
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -32,10 +33,10 @@ __all__ = ["pad_map", "png_bytes", "svg_bytes", "yard_map", "yard_page"]
 PAGE = (11.69, 8.27)  # A4 on its side [in]
 PHONE = 5.0  # width of a map for a phone: 360 points, so that a point is a pixel on a small one [in]
 PNG_DPI = 180
-SETTINGS = {
+SETTINGS: dict[str, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "spadework",
-    "font.family": ["DejaVu Sans", "Arial", "Helvetica", "sans-serif"][:1],
+    "font.family": ["DejaVu Sans"],
     "hatch.linewidth": 0.5,
     "axes.linewidth": 0.8,
     "path.simplify": False,
@@ -88,7 +89,8 @@ def svg_bytes(figure: Figure, name: str) -> bytes:
     stream = io.BytesIO()
     with _settings(**{"svg.hashsalt": name}):
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Title": name})
-    return stream.getvalue()
+    # A phone without that font takes one as wide, and never one with serifs.
+    return re.sub(rb"(font(?:-family)?: [^;\"]*'DejaVu Sans')", rb"\1, Verdana, sans-serif", stream.getvalue())
 
 
 def png_bytes(figure: Figure) -> bytes:
@@ -100,9 +102,12 @@ def png_bytes(figure: Figure) -> bytes:
 
 
 @contextmanager
-def _settings(**more: str) -> Iterator[None]:
+def _settings(**more: Any) -> Iterator[None]:
     """Set what the drawings rely on for as long as one is made; a script without glyphs in the font draws boxes."""
-    with mpl.rc_context({**SETTINGS, **more}), warnings.catch_warnings():
+    settings: Any = {**SETTINGS, **more}
+    with mpl.rc_context(), warnings.catch_warnings():
+        mpl.rcdefaults()  # not the reader's own style: the same plan draws the same everywhere
+        mpl.rcParams.update(settings)
         warnings.filterwarnings("ignore", message="Glyph")
         yield
 

@@ -148,7 +148,8 @@ class Labels:
         text.set_verticalalignment("bottom" if sine > 0.1 else "top" if sine < -0.1 else "center")
         across, up = self.axes.transData.transform((east, north))
         off = away * self._point
-        text.set_position(self.axes.transData.inverted().transform((across + off * cosine, up + off * sine)))
+        place = self.axes.transData.inverted().transform((across + off * cosine, up + off * sine))
+        text.set_position((float(place[0]), float(place[1])))
 
     def _settle(self, text: Text) -> bool:
         """Return whether the text stands free within the map, and if so keep its place."""

@@ -84,7 +84,7 @@ def label_pad(labels: Labels, plan: Plan, areas: PadAreas, size: float, *, marks
         labels.keep_clear(stake.east, stake.north, 6.0)
     for stake in plan.stakeout.stakes:
         outward = math.degrees(math.atan2(stake.north - middle.north, stake.east - middle.east))
-        style = {"must": True, "first": outward, "fontsize": size * 1.1, "fontweight": "bold"}
+        style: dict[str, Any] = {"must": True, "first": outward, "fontsize": size * 1.1, "fontweight": "bold"}
         ring = labels.beside(stake.name, stake.east, stake.north, away=8.0, bbox=RING, **style)
         if marks and ring is not None:
             labels.beside(depth_mark(stake.depth, plan.units), *ring, away=size * 1.3, **style)
