@@ -39,20 +39,21 @@ MOST_OUTLYING = 0.05
 
 def _copied(book: LevelBook, setups: SetUps, words: Wording) -> Iterator[str]:
     """Name readings that the backsight right after them repeats to the last digit."""
-    read = np.flatnonzero(setups.has_sight | np.isfinite(book.backsight))
-    place = np.searchsorted(read, setups.backsight_row)
-    for row, at in zip(setups.backsight_row.tolist(), place.tolist(), strict=True):
-        before = row if setups.has_sight[row] else int(read[at - 1]) if at else -1
-        if before < 0 or not setups.has_sight[before]:
-            continue
-        reading = float(setups.sight[before])
-        few_digits = abs(reading) < 100 * book.reading_resolution
-        if few_digits or abs(reading - book.backsight[row]) > book.reading_resolution / 10:
-            continue
-        column = "FS" if np.isfinite(book.foresight[before]) else "IS"
+    has_sight = setups.has_sight
+    read = np.flatnonzero(has_sight | np.isfinite(book.backsight))
+    opens = setups.backsight_row
+    # The sight of the same row at a turning point, else the last reading before the row.
+    previous = read[np.maximum(np.searchsorted(read, opens) - 1, 0)]
+    before = np.where(has_sight[opens], opens, previous)
+    reading = np.where(has_sight[before], setups.sight[before], np.nan)
+    many_digits = np.abs(reading) >= 100 * book.reading_resolution
+    same = np.flatnonzero(many_digits & (np.abs(reading - book.backsight[opens]) <= book.reading_resolution / 10))
+    for row, earlier in zip(opens[same].tolist(), before[same].tolist(), strict=True):
+        column = "FS" if np.isfinite(book.foresight[earlier]) else "IS"
+        figure = words.number(float(setups.sight[earlier]))
         yield (
-            f"{line_range(int(book.line[before]), int(book.line[row]))}: the {column} {words.number(reading)} on "
-            f"{book.point[before]} and the backsight {words.number(float(book.backsight[row]))} on {book.point[row]} "
+            f"{line_range(int(book.line[earlier]), int(book.line[row]))}: the {column} {figure} on "
+            f"{book.point[earlier]} and the backsight {words.number(float(book.backsight[row]))} on {book.point[row]} "
             "after it are the same figure: one may have been written twice; look at the field notes or read it again."
         )
 

@@ -127,7 +127,7 @@ def _untied(
         return
     tied = [rods.point[row] for standing in ordered for row in standing.rows if not rods.point[row].isdigit()]
     for standing in standings:
-        if standing in ordered:
+        if standing.opens >= 0:
             continue
         first, last = standing.rows[0], standing.rows[-1]
         lines = line_range(int(rods.line[first]), int(rods.line[last]))

@@ -82,8 +82,10 @@ def _spreads(rods: RodList, identity: IntArray) -> Iterator[tuple[IntArray, floa
         np.maximum.at(high, identity[placed], coordinate[placed])
         reach.append(high - low)
     spread = np.hypot(*reach)
+    order = np.argsort(identity, kind="stable")
+    bounds = np.searchsorted(identity[order], np.arange(count + 1))
     for number in np.flatnonzero(np.isfinite(spread) & (spread > WORTH_SAYING)).tolist():
-        yield np.flatnonzero(identity == number), float(spread[number])
+        yield order[bounds[number] : bounds[number + 1]], float(spread[number])
 
 
 def same_points(rods: RodList, known: Mapping[str, float], words: Wording) -> SamePoints:
