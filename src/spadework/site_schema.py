@@ -101,12 +101,12 @@ class DatumTable(Table):
 class SiteTable(Table):
     """What holds for the whole site."""
 
-    name: Text | None = Field(None, description="a name, printed on every sheet")
+    name: Text | None = Field(default=None, description="a name, printed on every sheet")
     units: Unit = Field(
         description='the unit of plain numbers: "m", "ft" (decimal feet) or "ft-in" (feet, inches and fractions)',
     )
-    datum: DatumTable | None = Field(None, description='a table such as { point = "BM1", level = 100.0 }')
-    crs: Text | None = Field(None, description='a coordinate reference system, such as "EPSG:27700"')
+    datum: DatumTable | None = Field(default=None, description='a table such as { point = "BM1", level = 100.0 }')
+    crs: Text | None = Field(default=None, description='a coordinate reference system, such as "EPSG:27700"')
 
 
 class ReadingsTable(Table):
@@ -114,40 +114,46 @@ class ReadingsTable(Table):
 
     file: Text = Field(description='the file, such as "shots.csv"; "-" reads standard input')
     kind: Annotated[Literal["level-book", "rod-list", "drop-grid", "points", "raster"], word(*KINDS)] | None = Field(
-        None, description=f"the way of measuring: {', '.join(KINDS)}; leave it out to have it recognised"
+        default=None, description=f"the way of measuring: {', '.join(KINDS)}; leave it out to have it recognised"
     )
     units: Unit | None = Field(
-        None, description='the unit of this file, where it is not that of the site: "m", "ft" or "ft-in"'
+        default=None, description='the unit of this file, where it is not that of the site: "m", "ft" or "ft-in"'
     )
     instrument: Annotated[str, word(*INSTRUMENTS)] | None = Field(
-        None, description=f"what it was measured with: {', '.join(INSTRUMENTS)}"
+        default=None, description=f"what it was measured with: {', '.join(INSTRUMENTS)}"
     )
     sd: Annotated[float, between(1e-5, 10.0, "a standard deviation from 0.01 mm to 10 m")] | None = Field(
-        None, description='how sure one reading is (its standard deviation), such as "3 mm"'
+        default=None, description='how sure one reading is (its standard deviation), such as "3 mm"'
     )
-    order: Text | None = Field(None, description='the order of the columns of a list of points, such as "PNEZD"')
-    line_level: Length | None = Field(None, description="the level of the line that drops were measured from")
-    origin: Position | None = Field(None, description="where the grid's corner lies in site axes: [east, north]")
+    order: Text | None = Field(
+        default=None, description='the order of the columns of a list of points, such as "PNEZD"'
+    )
+    line_level: Length | None = Field(default=None, description="the level of the line that drops were measured from")
+    origin: Position | None = Field(
+        default=None, description="where the grid's corner lies in site axes: [east, north]"
+    )
     bearing: Direction | None = Field(
-        None, description="the direction of the grid's rows of growing distance along, in degrees from site north"
+        default=None,
+        description="the direction of the grid's rows of growing distance along, in degrees from site north",
     )
     rod_length: Annotated[float, between(0.3, 12.0, "a rod from 0.3 to 12 m")] | None = Field(
-        None, description='the length of the rod, such as "5 m": longer readings are faults'
+        default=None, description='the length of the rod, such as "5 m": longer readings are faults'
     )
     vertical_unit: Annotated[str, word("m", "ft", "us-ft")] | None = Field(
-        None, description='the unit of a raster\'s heights, where the file does not say: "m", "ft" or "us-ft"'
+        default=None, description='the unit of a raster\'s heights, where the file does not say: "m", "ft" or "us-ft"'
     )
-    accept: Names = Field((), description='shots taken as they are although far off their neighbours: ["P17"]')
+    accept: Names = Field(default=(), description='shots taken as they are although far off their neighbours: ["P17"]')
 
 
 class LevelsTable(Table):
     """How the levels are closed."""
 
     tolerance: Text | None = Field(
-        None, description='the misclosure allowed: the name of a rule, or "12 mm*sqrt(km)", "0.02 ft*sqrt(n)", "5 mm"'
+        default=None,
+        description='the misclosure allowed: the name of a rule, or "12 mm*sqrt(km)", "0.02 ft*sqrt(n)", "5 mm"',
     )
     adjust: Annotated[Literal["set-ups", "distance", "none"], word("set-ups", "distance", "none")] = Field(
-        "set-ups", description='how the misclosure is shared out: "set-ups", "distance" or "none"'
+        default="set-ups", description='how the misclosure is shared out: "set-ups", "distance" or "none"'
     )
     allow_misclosure: Flag = Field(
         default=False, description="true carries on with a misclosure over the tolerance, and says so on every sheet"
@@ -157,22 +163,22 @@ class LevelsTable(Table):
 class BoundaryTable(Table):
     """The plot that the pad must stay in."""
 
-    points: Names = Field((), description='the corners in order, by the names of shots: ["F1", "F2", "F3"]')
-    corners: Corners | None = Field(None, description="the corners in order: [[0, 0], [30, 0], [30, 20]]")
-    file: Text | None = Field(None, description='a file with the outline, such as "plot.geojson"')
-    setback: Reach = Field(0.0, description='how far inside the boundary the pad stays, such as "1 m"')
+    points: Names = Field(default=(), description='the corners in order, by the names of shots: ["F1", "F2", "F3"]')
+    corners: Corners | None = Field(default=None, description="the corners in order: [[0, 0], [30, 0], [30, 20]]")
+    file: Text | None = Field(default=None, description='a file with the outline, such as "plot.geojson"')
+    setback: Reach = Field(default=0.0, description='how far inside the boundary the pad stays, such as "1 m"')
 
 
 class KeepOutTable(Table):
     """A place that the pad keeps clear of."""
 
-    name: Text | None = Field(None, description="what it is, used in the explanations")
-    at: Place | None = Field(None, description='the middle: the name of a shot such as "T1", or [east, north]')
-    radius: Radius | None = Field(None, description='the radius about that middle, such as "2.5 m"')
-    points: Names = Field((), description="its corners in order, by the names of shots")
-    corners: Corners | None = Field(None, description="its corners in order: [[0, 0], [3, 0], [3, 2]]")
-    file: Text | None = Field(None, description='a file with the outline, such as "drain.geojson"')
-    clearance: Reach = Field(0.0, description='the distance to keep beyond it, such as "500 mm"')
+    name: Text | None = Field(default=None, description="what it is, used in the explanations")
+    at: Place | None = Field(default=None, description='the middle: the name of a shot such as "T1", or [east, north]')
+    radius: Radius | None = Field(default=None, description='the radius about that middle, such as "2.5 m"')
+    points: Names = Field(default=(), description="its corners in order, by the names of shots")
+    corners: Corners | None = Field(default=None, description="its corners in order: [[0, 0], [3, 0], [3, 2]]")
+    file: Text | None = Field(default=None, description='a file with the outline, such as "drain.geojson"')
+    clearance: Reach = Field(default=0.0, description='the distance to keep beyond it, such as "500 mm"')
 
 
 class LayerTable(Table):
@@ -186,11 +192,11 @@ class EdgeTable(Table):
     """How the pad meets the ground."""
 
     kind: Annotated[Literal["retained", "timber", "bank"], word("retained", "timber", "bank")] = Field(
-        "retained", description='"timber" or "retained" (vertical sides), or "bank"'
+        default="retained", description='"timber" or "retained" (vertical sides), or "bank"'
     )
-    beam: Text | None = Field(None, description='the section of the timber as it is sold, such as "100 x 150"')
-    cut: Slope | None = Field(None, description='the slope of a bank in cut: "1:1.5" is 1 up in 1.5 along')
-    fill: Slope | None = Field(None, description='the slope of a bank in fill: "1:2" is 1 up in 2 along')
+    beam: Text | None = Field(default=None, description='the section of the timber as it is sold, such as "100 x 150"')
+    cut: Slope | None = Field(default=None, description='the slope of a bank in cut: "1:1.5" is 1 up in 1.5 along')
+    fill: Slope | None = Field(default=None, description='the slope of a bank in fill: "1:2" is 1 up in 2 along')
 
 
 class ParallelTable(Table):
@@ -205,26 +211,26 @@ class PadTable(Table):
     """The wanted level place."""
 
     building: Annotated[tuple[Side, Side], Field(strict=False)] | None = Field(
-        None, description='length and width of the building, such as ["2.4 m", "3.6 m"]'
+        default=None, description='length and width of the building, such as ["2.4 m", "3.6 m"]'
     )
-    margin: Reach = Field(0.0, description='how far the pad reaches beyond the building on each side: "300 mm"')
+    margin: Reach = Field(default=0.0, description='how far the pad reaches beyond the building on each side: "300 mm"')
     size: Annotated[tuple[Side, Side], Field(strict=False)] | None = Field(
-        None, description='length and width of the pad itself, such as ["3 m", "4.2 m"]'
+        default=None, description='length and width of the pad itself, such as ["3 m", "4.2 m"]'
     )
-    strip: Strip = Field(0.0, description='the depth of turf and topsoil taken off first, such as "75 mm"')
+    strip: Strip = Field(default=0.0, description='the depth of turf and topsoil taken off first, such as "75 mm"')
     build_up: Annotated[tuple[LayerTable, ...], Field(strict=False)] = Field(
-        (), description='the layers, lowest first: [{ material = "clean-stone-20", depth = "100 mm" }]'
+        default=(), description='the layers, lowest first: [{ material = "clean-stone-20", depth = "100 mm" }]'
     )
-    edge: EdgeTable = Field(EdgeTable(), description='how it meets the ground: { kind = "timber" }')
+    edge: EdgeTable = Field(default_factory=EdgeTable, description='how it meets the ground: { kind = "timber" }')
     finish: Finish = Field(
-        "free", description='the finish level: "free", "flush" (with the highest ground at the edge) or a level'
+        default="free", description='the finish level: "free", "flush" (with the highest ground at the edge) or a level'
     )
-    position: Spot = Field("free", description='"free", or the middle of the pad: [east, north]')
+    position: Spot = Field(default="free", description='"free", or the middle of the pad: [east, north]')
     bearing: Annotated[
         Annotated[Bearing, Tag("<bearing>")] | Annotated[ParallelTable, Tag("<line>")],
         text_or_table("<bearing>", "<line>"),
     ] = Field(
-        "free",
+        default="free",
         description='the direction of its length: "free", degrees clockwise from site north, '
         'or { parallel-to = ["H1", "H2"] }',
     )
@@ -233,30 +239,30 @@ class PadTable(Table):
 class LimitsTable(Table):
     """What the plan may not exceed."""
 
-    exposed_edge: DepthLimit | None = Field(None, description='the greatest height of edge showing: "600 mm"')
-    cut_depth: DepthLimit | None = Field(None, description='the deepest dig after the strip: "400 mm"')
-    fill_depth: DepthLimit | None = Field(None, description='the deepest fill: "300 mm"')
-    bought: Volume | None = Field(None, description='the most fill bought in, measured compacted: "1 m3"')
+    exposed_edge: DepthLimit | None = Field(default=None, description='the greatest height of edge showing: "600 mm"')
+    cut_depth: DepthLimit | None = Field(default=None, description='the deepest dig after the strip: "400 mm"')
+    fill_depth: DepthLimit | None = Field(default=None, description='the deepest fill: "300 mm"')
+    bought: Volume | None = Field(default=None, description='the most fill bought in, measured compacted: "1 m3"')
 
 
 class GoalTable(Table):
     """What is made least."""
 
     least: Annotated[Literal["digging", "balance"], word("digging", "balance")] = Field(
-        "digging", description='"digging" (least soil dug, none bought) or "balance" (as much out as in)'
+        default="digging", description='"digging" (least soil dug, none bought) or "balance" (as much out as in)'
     )
-    limits: LimitsTable = Field(LimitsTable(), description='limits such as { exposed-edge = "600 mm" }')
+    limits: LimitsTable = Field(default_factory=LimitsTable, description='limits such as { exposed-edge = "600 mm" }')
 
 
 class SoilTable(Table):
     """How the soil changes its volume."""
 
-    kind: Text | None = Field(None, description='the kind of soil, such as "loam"')
+    kind: Text | None = Field(default=None, description='the kind of soil, such as "loam"')
     swell: Annotated[float, fraction("swell", 0.0, 2.0, 'as 0.25 or "25 %"')] | None = Field(
-        None, description='how much the soil swells when dug: 0.25 or "25 %"'
+        default=None, description='how much the soil swells when dug: 0.25 or "25 %"'
     )
     shrink: Annotated[float, fraction("shrink", -0.6, 0.9, 'as 0.1 or "10 %"')] | None = Field(
-        None, description='how much the soil shrinks, from the ground to rammed in place: 0.10 or "10 %"'
+        default=None, description='how much the soil shrinks, from the ground to rammed in place: 0.10 or "10 %"'
     )
 
 
@@ -264,16 +270,16 @@ class StakesTable(Table):
     """How the stakes are set out."""
 
     references: Annotated[tuple[Place, Place], Field(strict=False)] | None = Field(
-        None, description='two fixed points to tape from: ["H1", "H2"], or [[0, 0], [5, 0]]'
+        default=None, description='two fixed points to tape from: ["H1", "H2"], or [[0, 0], [5, 0]]'
     )
     offset: Annotated[float, between(0.0, 50.0, "an offset from 0 to 50 m")] = Field(
-        0.0, description='how far outside the pad the offset stakes stand, such as "600 mm"'
+        default=0.0, description='how far outside the pad the offset stakes stand, such as "600 mm"'
     )
     grid: Annotated[float, between(0.05, 100.0, "a spacing from 50 mm to 100 m")] | None = Field(
-        None, description='the spacing of the depth grid, such as "1 m"'
+        default=None, description='the spacing of the depth grid, such as "1 m"'
     )
     tape: Annotated[float, between(1.0, 200.0, "a tape from 1 to 200 m")] | None = Field(
-        None, description='the length of your tape, such as "8 m"'
+        default=None, description='the length of your tape, such as "8 m"'
     )
 
 
@@ -282,14 +288,14 @@ class SiteFile(Table):
 
     site: SiteTable = Field(description="the table [site] with at least units")
     readings: Annotated[tuple[ReadingsTable, ...], Field(strict=False)] = Field(
-        (), description="one table [[readings]] for each file of readings"
+        default=(), description="one table [[readings]] for each file of readings"
     )
-    levels: LevelsTable = Field(LevelsTable(), description="a table [levels]")
-    boundary: BoundaryTable | None = Field(None, description="a table [boundary]")
+    levels: LevelsTable = Field(default_factory=LevelsTable, description="a table [levels]")
+    boundary: BoundaryTable | None = Field(default=None, description="a table [boundary]")
     keep_out: Annotated[tuple[KeepOutTable, ...], Field(strict=False)] = Field(
-        (), description="one table [[keep-out]] for each place to keep clear of"
+        default=(), description="one table [[keep-out]] for each place to keep clear of"
     )
-    pad: PadTable | None = Field(None, description="a table [pad]")
-    goal: GoalTable = Field(GoalTable(), description="a table [goal]")
-    soil: SoilTable = Field(SoilTable(), description="a table [soil]")
-    stakes: StakesTable = Field(StakesTable(), description="a table [stakes]")
+    pad: PadTable | None = Field(default=None, description="a table [pad]")
+    goal: GoalTable = Field(default_factory=GoalTable, description="a table [goal]")
+    soil: SoilTable = Field(default_factory=SoilTable, description="a table [soil]")
+    stakes: StakesTable = Field(default_factory=StakesTable, description="a table [stakes]")

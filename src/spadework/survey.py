@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 
@@ -28,6 +29,8 @@ from spadework.units import format_length
 
 __all__ = ["Survey", "load_survey", "plan_inputs"]
 
+LOCAL = "local"
+"""What the readers call axes without a place on the Earth."""
 DEFAULT_SOIL = "loam"
 DEFAULT_TAPE = 30.0
 
@@ -107,14 +110,15 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
     if rasters:
         return _raster_survey(site, rasters)
     parts, faults = _read_parts(site, allow_misclosure=allow_misclosure)
-    outline, outline_faults = _boundary_outline(site, site.crs or "local")
+    crs, axes_notes = _axes_of_shots(site)
+    outline, outline_faults = _boundary_outline(site, crs)
     faults += outline_faults
     if faults:
         raise InputError(faults)
     shots, notices = joined_shots(parts)
     accepted = [name for table in site.readings for name in table.accept]
     places = Places(shots, outline.marks if outline else ())
-    boundary, keep_outs, more = _limits_on_ground(site, outline, places)
+    boundary, keep_outs, more = _limits_on_ground(site, outline, places, crs)
     if places.faults:
         raise InputError(places.faults)
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
@@ -129,7 +133,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         bench=_bench(site, parts),
         crs=site.crs,
         sentences=tuple(sentence for part in parts for sentence in part.sentences),
-        notices=(*(notice for part in parts for notice in part.notices), *notices, *more),
+        notices=(*axes_notes, *(notice for part in parts for notice in part.notices), *notices, *more),
         overrides=tuple(override for part in parts for override in part.overrides),
         coarse_levels=any(table.instrument == "phone" for table in site.readings),
         places=places,
@@ -230,17 +234,27 @@ def _raster_survey(site: Site, rasters: Sequence[ReadingsTable]) -> Survey:
         )
     table = rasters[0]
     path = site.path_to(table.file)
-    boundary_file = site.path_to(site.boundary.file) if site.boundary and site.boundary.file else None
-    axes = choose_axes(crs=site.crs or None, raster=path, outline=boundary_file, source=site.source("site", "crs"))
-    outline, faults = _boundary_outline(site, axes.crs or "local")
+    axes = choose_axes(
+        crs=site.crs or None,
+        raster=path,
+        outline=_boundary_file(site),
+        outline_crs=site.boundary.crs if site.boundary else None,
+        source=site.source("site", "crs"),
+    )
+    outline, faults = _boundary_outline(site, axes.crs or LOCAL)
     if faults:
         raise InputError(faults)
     places = Places(None, outline.marks if outline else ())
-    boundary, keep_outs, notices = _limits_on_ground(site, outline, places)
+    boundary, keep_outs, notices = _limits_on_ground(site, outline, places, axes.crs or LOCAL)
     if places.faults:
         raise InputError(places.faults)
     reading: RasterReading = read_raster(
-        path, outline=boundary or None, vertical_unit=table.vertical_unit, site_crs=axes.crs or "local"
+        path,
+        outline=boundary or None,
+        vertical_unit=table.vertical_unit,
+        site_crs=axes.crs or LOCAL,
+        band=table.band,
+        nodata=table.nodata,
     )
     rows, columns = reading.level.shape
     cell = format_length(reading.cell, site.units)
@@ -260,18 +274,37 @@ def _raster_survey(site: Site, rasters: Sequence[ReadingsTable]) -> Survey:
     )
 
 
+def _boundary_file(site: Site) -> Path | None:
+    """Return the file that the boundary names, where it names one."""
+    return site.path_to(site.boundary.file) if site.boundary and site.boundary.file else None
+
+
+def _axes_of_shots(site: Site) -> tuple[str, tuple[str, ...]]:
+    """Return the system of a site measured by shots, and how true its distances are; refuses one that is not."""
+    if not site.crs:
+        return LOCAL, ()
+    axes = choose_axes(
+        crs=site.crs,
+        outline=_boundary_file(site),
+        outline_crs=site.boundary.crs if site.boundary else None,
+        source=site.source("site", "crs"),
+    )
+    return axes.crs, axes.note
+
+
 def _boundary_outline(site: Site, crs: str) -> tuple[Outline | None, list[Fault]]:
     """Read the file that the boundary names, where it names one."""
-    if site.boundary is None or site.boundary.file is None:
+    file = _boundary_file(site)
+    if site.boundary is None or file is None:
         return None, []
     try:
-        return read_outline(site.path_to(site.boundary.file), site_crs=crs), []
+        return read_outline(file, site_crs=crs, crs=site.boundary.crs), []
     except InputError as error:
         return None, list(error.faults)
 
 
 def _limits_on_ground(
-    site: Site, outline: Outline | None, places: Places
+    site: Site, outline: Outline | None, places: Places, crs: str
 ) -> tuple[tuple[FloatArray, ...], tuple[KeepOut, ...], list[str]]:
     """Return the boundary's rings, the keep-outs, and what is to be said of them."""
     rings: tuple[FloatArray, ...] = ()
@@ -289,11 +322,11 @@ def _limits_on_ground(
     elif table is not None and table.corners is not None:
         rings = (places.ring(table.corners, site.source("boundary", "corners")),)
     for number, keep_out in enumerate(site.keep_outs):
-        keep_outs.extend(_keep_out(site, number, keep_out, places))
+        keep_outs.extend(_keep_out(site, number, keep_out, places, crs))
     return rings, tuple(keep_outs), notices
 
 
-def _keep_out(site: Site, number: int, table: KeepOutTable, places: Places) -> list[KeepOut]:
+def _keep_out(site: Site, number: int, table: KeepOutTable, places: Places, crs: str) -> list[KeepOut]:
     """Return the keep-outs of one table: one, or one for each area of its file."""
     name = table.name or f"keep-out {number + 1}"
     if table.at is not None:
@@ -303,7 +336,7 @@ def _keep_out(site: Site, number: int, table: KeepOutTable, places: Places) -> l
             return []
         return [KeepOut.circle(name, (east, north), (table.radius or 0.0) + table.clearance, source)]
     if table.file is not None:
-        outline = read_outline(site.path_to(table.file), site_crs=site.crs or "local")
+        outline = read_outline(site.path_to(table.file), site_crs=crs)
         return [KeepOut.polygon(name, area.rings[0], table.clearance, area.source) for area in outline.areas]
     corners = table.corners if table.corners is not None else table.points
     source = site.source("keep-out", number, "points" if table.points else "corners")
