@@ -142,6 +142,12 @@ class ReadingsTable(Table):
     vertical_unit: Annotated[str, word("m", "ft", "us-ft")] | None = Field(
         default=None, description='the unit of a raster\'s heights, where the file does not say: "m", "ft" or "us-ft"'
     )
+    band: Annotated[int, Field(ge=1)] | None = Field(
+        default=None, description="the band of a raster that holds the heights, counted from 1"
+    )
+    nodata: float | int | None = Field(
+        default=None, description="a number in a raster that stands for no value, where the file does not say: -9999"
+    )
     accept: Names = Field(default=(), description='shots taken as they are although far off their neighbours: ["P17"]')
 
 
@@ -166,6 +172,9 @@ class BoundaryTable(Table):
     points: Names = Field(default=(), description='the corners in order, by the names of shots: ["F1", "F2", "F3"]')
     corners: Corners | None = Field(default=None, description="the corners in order: [[0, 0], [30, 0], [30, 20]]")
     file: Text | None = Field(default=None, description='a file with the outline, such as "plot.geojson"')
+    crs: Text | None = Field(
+        default=None, description='the coordinate reference system of the file, over what it says; "site" for site axes'
+    )
     setback: Reach = Field(default=0.0, description='how far inside the boundary the pad stays, such as "1 m"')
 
 
