@@ -112,3 +112,9 @@ def test_feet_or_inches_is_asked_when_numbers_are_bare() -> None:
     with pytest.raises(InputError, match="feet, or inches") as raised:
         grid_of("drop,0,4\n0,3,4\n4,5,6\n", LengthUnit.FOOT_INCH)
     assert {fault.source.line for fault in raised.value.faults} == {1, 2, 3}
+
+
+def test_remedy_is_said_when_single_spaces_cut_feet_from_inches() -> None:
+    """Between single spaces ``0' 7 1/2"`` could be one cell or two: it is refused, and told how to separate cells."""
+    with pytest.raises(InputError, match="separate cells by tabs, bars or two spaces"):
+        read_text("0' 4'\n0' 0' 7 1/2\" 0' 9\"\n4' 0' 8\" 1' 2\"\n", units=LengthUnit.FOOT_INCH)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from spadework.errors import InputError
+from spadework.read import read_text
 from spadework.read.separators import choose_separator
 
 
@@ -45,3 +47,11 @@ def test_quotation_marks_are_told_from_inches_when_cutting(line: str, cells: lis
     """A mark that opens and closes a cell quotes it; any other one is inches or a ditto, and swallows nothing."""
     separator = choose_separator(["point,rod,x", "A,1,2"])
     assert separator(line) == cells
+
+
+@pytest.mark.parametrize("mark", [",", "-,", "E,"], ids=["empty", "dashes", "headings"])
+def test_line_is_refused_when_it_has_too_many_cells(mark: str) -> None:
+    """A line of thousands of cells is no row of readings and is refused with its number."""
+    with pytest.raises(InputError, match="at most 1,000 columns") as raised:
+        read_text("point,east,north,rod\n" + mark * 20_000)
+    assert raised.value.faults[0].source.line == 2

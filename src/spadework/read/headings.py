@@ -158,6 +158,7 @@ LENGTHS = frozenset(
         "distance",
     )
 )
+LONGEST_HEADING = 100
 BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 TAIL = re.compile(r"[\s_,;:/.]+(?:in\s+)?")
 # Words in brackets that say something about a column, but not its unit.
@@ -222,6 +223,8 @@ def read_heading(text: str) -> Heading:
     Heading
         With an empty meaning where it is not recognised.
     """
+    if len(text) > LONGEST_HEADING:
+        return Heading(text)
     unit, unknown = None, ""
     for inside in BRACKET.findall(text):
         found = unit_named(inside)
@@ -254,6 +257,8 @@ def cut_unit(name: str) -> tuple[str, ColumnUnit | None]:
 
 def nearest_heading(text: str, meanings: tuple[str, ...]) -> str:
     """Return which of some meanings a mistyped heading comes close to, or nothing."""
+    if len(text) > LONGEST_HEADING:
+        return ""
     words = {word: meaning for meaning in meanings for word in SYNONYMS[meaning] if len(word) > 2}
     near = difflib.get_close_matches(letters(cut_unit(BRACKET.sub(" ", text))[0]), words, n=1, cutoff=0.75)
     return words[near[0]] if near else ""

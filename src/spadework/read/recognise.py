@@ -64,6 +64,12 @@ class Headings:
     headings: tuple[Heading, ...]
 
     @property
+    def written(self) -> str:
+        """The headings as a message shows them."""
+        names = [heading.text[:40] or "(blank)" for heading in self.headings]
+        return ", ".join(names[:20]) + (f" and {len(names) - 20} more" if len(names) > 20 else "")
+
+    @property
     def meanings(self) -> frozenset[str]:
         """Every meaning that was recognised."""
         return frozenset(heading.meaning for heading in self.headings if heading.meaning)
@@ -221,7 +227,7 @@ def not_understood(table: RawTable, headings: Headings) -> Fault:
     """Return why no kind suits, with the kind that comes nearest and what it lacks."""
     meanings = headings.meanings
     source = table.source(headings.row)
-    written = ", ".join(heading.text or "(blank)" for heading in headings.headings)
+    written = headings.written
     if {"latitude", "longitude"} & meanings:
         what = f"the headings ({written}) give latitude and longitude"
         return Fault(what, "positions are east and north in metres or feet here", "project them first", source)
@@ -240,7 +246,7 @@ def missing_columns(table: RawTable, headings: Headings, kind: str) -> Fault | N
 
 def lacking_columns(table: RawTable, headings: Headings, lacking: dict[str, list[str]]) -> Fault:
     """Return the fault of columns that some kinds need and the headings lack."""
-    written = ", ".join(heading.text or "(blank)" for heading in headings.headings)
+    written = headings.written
     names = list(dict.fromkeys(" and ".join(names) for names in lacking.values()))
     what = f"no column is headed {' or '.join(names)} (headings: {written})"
     needs = [f"{kind} needs {', '.join(NEEDED[kind][:-1])} and {NEEDED[kind][-1]}" for kind in lacking]
@@ -271,6 +277,10 @@ def without_headings(table: RawTable, kind: str | None) -> Fault:
     what = f"the table has no row of headings: it begins with {shown!r}"
     rule = f"which of its {counted(len(cells), 'column')} is east and which north cannot be told from numbers"
     remedy = "write a row of headings, or give the kind and the order of columns, as points and order P,N,E,Z,D"
+    if numbers == len(cells):
+        remedy += (
+            "; for a grid of drops write a word into the corner cell and separate cells by tabs, bars or two spaces"
+        )
     return Fault(what, rule, remedy, source)
 
 

@@ -25,13 +25,10 @@ class Separator:
         As said to the user: ``commas``.
     cut : callable
         From a line to its cells.
-    empty_cells : bool
-        Whether an empty cell can be written; runs of spaces cannot.
     """
 
     name: str
     cut: Callable[[str], list[str]]
-    empty_cells: bool = True
 
     def __call__(self, line: str) -> list[str]:
         """Return the cells of ``line``, without the blanks around them."""
@@ -101,8 +98,8 @@ TAB = Separator("tabs", cut_at("\t"))
 SEMICOLON = Separator("semicolons", cut_at(";"))
 BAR = Separator("vertical bars", cut_bars)
 COMMA = Separator("commas", cut_at(","))
-WIDE = Separator("runs of spaces", cut_wide, empty_cells=False)
-SPACES = Separator("spaces", cut_spaces, empty_cells=False)
+WIDE = Separator("runs of spaces", cut_wide)
+SPACES = Separator("spaces", cut_spaces)
 MARKS = (TAB, SEMICOLON, BAR, COMMA)
 
 

@@ -13,7 +13,8 @@ from spadework.read.text import SourceText
 __all__ = ["EMPTY", "NUMBERISH", "RawTable", "counted", "fit_row", "lines_said", "raw_table"]
 
 COMMENT_MARKS = ("#", "//", "%")
-RULED = re.compile(r"[-=+|:_ \t]*(?:-{2,}|={2,}|_{2,})[-=+|:_ \t]*")
+RULE_MARKS = frozenset("-=+|:_ \t")
+MOST_COLUMNS = 1000
 NUMBERISH = re.compile(r"[-+]?[.,]?\d")
 # What people write where nothing was measured.
 EMPTY = frozenset(("", "-", "--", "---", "–", "—", "n/a", "N/A", "nan", "NaN", "NA"))
@@ -88,7 +89,7 @@ def raw_table(source: SourceText) -> RawTable:
             continue
         if bare.startswith(COMMENT_MARKS):
             comments.append((number, bare.lstrip("#/% \t")))
-        elif RULED.fullmatch(bare):
+        elif ("--" in bare or "==" in bare or "__" in bare) and RULE_MARKS.issuperset(bare):
             ruled.append(number)
         else:
             numbers.append(number)
@@ -98,13 +99,18 @@ def raw_table(source: SourceText) -> RawTable:
         raise InputError(Fault(what, rule, "remove the comment marks from the rows", Source(source.file, 1)))
     separator = choose_separator(texts[:SAMPLE])
     rows = [separator(text) for text in texts]
+    widest = max(range(len(rows)), key=lambda row: len(rows[row]))
+    if len(rows[widest]) > MOST_COLUMNS:
+        what = f"the line falls into {counted(len(rows[widest]), 'cell')} by {separator.name}"
+        rule = f"a table of readings has at most {MOST_COLUMNS:,} columns"
+        raise InputError(Fault(what, rule, "give one row per line", Source(source.file, numbers[widest])))
     notes = list(source.notes)
     if comments:
         which = lines_said([number for number, _ in comments])
         notes.append(f"{counted(len(comments), 'comment line')} left out ({which})")
     if ruled:
         notes.append(f"{counted(len(ruled), 'ruled line')} left out ({lines_said(ruled)})")
-    refuse_commented_rows(source.file, comments, separator, max(len(row) for row in rows))
+    refuse_commented_rows(source.file, comments, separator, len(rows[widest]))
     return RawTable(source.file, rows, numbers, texts, separator, tuple(comments), tuple(notes))
 
 
