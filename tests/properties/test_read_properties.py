@@ -107,9 +107,8 @@ def check_lines(recognised: Recognised, text: str) -> None:
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     assert len(set(reading.line.tolist())) == len(reading.line) > 0
     assert all(lines[line - 1].strip() for line in reading.line)
-    after = [
-        line.strip() for number, line in enumerate(lines, 1) if number > reading.line[0] and number not in reading.line
-    ]
+    first, kept = int(reading.line[0]), set(reading.line.tolist())
+    after = [line.strip() for number, line in enumerate(lines, 1) if number > first and number not in kept]
     headings = {line.strip().casefold() for line in lines[:first]}
     assert [line for line in after if not may_be_left_out(line, headings)] == []
     for name in ("east", "north", "rod", "level", "backsight", "intermediate", "foresight", "drop", "across", "along"):
