@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import numpy as np
 
 from spadework.errors import Fault
-from spadework.read.headed import HeadedTable
+from spadework.read.headed import PLAIN, HeadedTable
 from spadework.read.table import counted
 from spadework.readings import FloatArray
 
@@ -46,6 +48,14 @@ def check_rods(table: HeadedTable, meaning: str, rods: FloatArray) -> None:
         table.fault(
             int(row), meaning, f"{cell} is too large for a rod reading", rule, "correct the reading or its unit"
         )
+
+
+def meant(cell: str, rod: float) -> str:
+    """Return the remedy for one reading that is too large: the same digits with the decimal point elsewhere."""
+    for places in (1, 2, 3):
+        if PLAIN.fullmatch(cell) and abs(rod) / 10**places <= LONGEST_ROD / 2:
+            return f"did you mean {Decimal(cell).scaleb(-places):f}? Correct the reading or its unit"
+    return "correct the reading or its unit"
 
 
 def slip(table: HeadedTable, rods: FloatArray) -> str:
