@@ -45,9 +45,7 @@ def check_rods(table: HeadedTable, meaning: str, rods: FloatArray) -> None:
         return
     for row in outside.tolist():
         cell = table.columns[meaning].cells[row]
-        table.fault(
-            int(row), meaning, f"{cell} is too large for a rod reading", rule, "correct the reading or its unit"
-        )
+        table.fault(row, meaning, f"{cell} is too large for a rod reading", rule, meant(cell, float(rods[row])))
 
 
 def meant(cell: str, rod: float) -> str:
