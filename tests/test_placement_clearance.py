@@ -129,7 +129,12 @@ def test_kernels_when_compared():
     poses = np.column_stack([rng.uniform(-3, 23, 2000), rng.uniform(-3, 18, 2000), rng.uniform(0, 2 * np.pi, 2000)])
     shape = layout.shape
     results = []
-    for kernel, every in ((clear_kernel, True), (clear_with_numpy, True), (clear_kernel, False), (clear_with_numpy, False)):
+    for kernel, every in (
+        (clear_kernel, True),
+        (clear_with_numpy, True),
+        (clear_kernel, False),
+        (clear_with_numpy, False),
+    ):
         distance, allowed = np.full((2000, 4), np.inf), np.ones(2000, dtype=bool)
         kernel(
             poses, layout.land, layout.first_side, layout.inside, layout.required, shape.corners, shape.parts.sides,

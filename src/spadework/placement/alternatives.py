@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spadework.placement.goals import Goal
+from spadework.placement.limits import BoolArray
 from spadework.placement.shape import PadShape
 from spadework.placement.spots import Spot
 from spadework.readings import FloatArray
@@ -51,7 +52,7 @@ def far_enough(shape: PadShape) -> tuple[float, float]:
     return shape.diagonal / 2, REALLY_TURNED
 
 
-def apart(poses: FloatArray, pose: FloatArray, distance: float, degrees: float, turn: float) -> FloatArray:
+def apart(poses: FloatArray, pose: FloatArray, distance: float, degrees: float, turn: float) -> BoolArray:
     """Tell which poses are farther than ``distance`` from one, or turned by more than ``degrees``.
 
     Parameters
@@ -71,7 +72,7 @@ def apart(poses: FloatArray, pose: FloatArray, distance: float, degrees: float, 
     """
     shift = np.hypot(poses[:, 0] - pose[0], poses[:, 1] - pose[1])
     angle = np.mod(poses[:, 2] - pose[2], turn)
-    result: FloatArray = (shift > distance) | (np.minimum(angle, turn - angle) > degrees)
+    result: BoolArray = (shift > distance) | (np.minimum(angle, turn - angle) > degrees)
     return result
 
 

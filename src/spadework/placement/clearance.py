@@ -15,7 +15,7 @@ from spadework.earthwork._compile import COMPILED
 from spadework.pad import Pad
 from spadework.placement.clearance_kernel import TOLERANCE, clear_kernel
 from spadework.placement.clearance_numpy import clear_with_numpy
-from spadework.placement.limits import Limits
+from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.shape import PadShape
 from spadework.readings import FloatArray, IntArray
 
@@ -74,7 +74,10 @@ class Clearance:
         else:
             groups.append(("the measured ground", limits.setback, 1, outline))
         groups += [(keep_out.name, keep_out.clearance, 0, (keep_out.outline,)) for keep_out in limits.keep_outs]
-        sides = [np.vstack([_ring_sides(np.asarray(ring, dtype=np.float64) - origin) for ring in rings]) for _, _, _, rings in groups]
+        sides = [
+            np.vstack([_ring_sides(np.asarray(ring, dtype=np.float64) - origin) for ring in rings])
+            for _, _, _, rings in groups
+        ]
         return cls(
             shape=PadShape.of(pad),
             origin=np.asarray(origin, dtype=np.float64),
@@ -102,7 +105,12 @@ class Clearance:
         distance, _ = self._run(poses, every=True)
         return distance
 
-    def allowed(self, poses: FloatArray) -> FloatArray:
+    def room(self, poses: FloatArray) -> FloatArray:
+        """Return the least room that any limit leaves: `distances` less what each asks for, shape (k,). [m]"""
+        least: FloatArray = (self.distances(poses) - self.required).min(axis=1)
+        return least
+
+    def allowed(self, poses: FloatArray) -> BoolArray:
         """Tell which poses keep every limit, to `TOLERANCE`.
 
         Parameters
@@ -117,7 +125,7 @@ class Clearance:
         _, allowed = self._run(poses, every=False)
         return allowed
 
-    def _run(self, poses: FloatArray, *, every: bool) -> tuple[FloatArray, FloatArray]:
+    def _run(self, poses: FloatArray, *, every: bool) -> tuple[FloatArray, BoolArray]:
         local = np.array(poses, dtype=np.float64, ndmin=2)
         local[:, :2] -= self.origin
         local[:, 2] = np.radians(local[:, 2])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from spadework.earthwork._compile import compiled
+from spadework.placement.limits import BoolArray
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["TOLERANCE", "clear_kernel"]
@@ -14,7 +15,7 @@ TOLERANCE = 1e-9
 
 
 @compiled
-def clear_kernel(
+def clear_kernel(  # noqa: PLR0917 -- the land, the pad and the results
     poses: FloatArray,
     land: FloatArray,
     first_side: IntArray,
@@ -28,7 +29,7 @@ def clear_kernel(
     reach: float,
     every: bool,
     distance: FloatArray,
-    allowed: FloatArray,
+    allowed: BoolArray,
 ) -> None:
     """Fill ``distance`` and ``allowed`` for poses in radians, counted from the origin of the sides.
 
@@ -69,7 +70,9 @@ def clear_kernel(
 
 
 @compiled
-def _point_to_side(pu: float, pv: float, au: float, av: float, bu: float, bv: float) -> float:
+def _point_to_side(  # noqa: PLR0917 -- coordinates of three points
+    pu: float, pv: float, au: float, av: float, bu: float, bv: float
+) -> float:
     """Return the squared distance from a point to the side from a to b."""
     du, dv = bu - au, bv - av
     square = du * du + dv * dv
@@ -95,7 +98,7 @@ def _side_to_outline(au: float, av: float, bu: float, bv: float, corners: FloatA
 
 
 @compiled
-def _depth_inside(
+def _depth_inside(  # noqa: PLR0917 -- a side and the parts of the pad
     au: float,
     av: float,
     bu: float,

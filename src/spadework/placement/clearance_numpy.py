@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from spadework.placement.clearance_kernel import TOLERANCE
+from spadework.placement.limits import BoolArray
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["clear_with_numpy"]
 
 
-def clear_with_numpy(
+def clear_with_numpy(  # noqa: PLR0917 -- the arguments of the kernel, in its order
     poses: FloatArray,
     land: FloatArray,
     first_side: IntArray,
@@ -24,7 +25,7 @@ def clear_with_numpy(
     reach: float,
     every: bool,
     distance: FloatArray,
-    allowed: FloatArray,
+    allowed: BoolArray,
 ) -> None:
     """Do what `clear_kernel` does, with the same arguments."""
     sine, cosine = np.sin(poses[:, 2]), np.cos(poses[:, 2])
@@ -57,7 +58,7 @@ def clear_with_numpy(
             left = left[keeps]
 
 
-def _points_to_side(
+def _points_to_side(  # noqa: PLR0917 -- coordinates of three points
     pu: FloatArray, pv: FloatArray, au: FloatArray, av: FloatArray, bu: FloatArray, bv: FloatArray
 ) -> FloatArray:
     """Return squared distances as `_point_to_side` does, for arrays."""
@@ -68,7 +69,7 @@ def _points_to_side(
     return result
 
 
-def _depths_inside(
+def _depths_inside(  # noqa: PLR0917 -- a side and the parts of the pad
     au: FloatArray,
     av: FloatArray,
     bu: FloatArray,

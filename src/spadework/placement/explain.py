@@ -41,7 +41,9 @@ def nothing_fits(objective: Objective, start: StartGrid, table: Outcome, unit: L
     elif (table.verdict == Verdict.NO_LEVEL).any():
         lines.append(level_relaxations(objective, table, start, unit))
     elif (table.verdict == Verdict.NOT_MEASURED).any():
-        lines.append("Nearest relaxation: take more shots, so that the measured ground has no gap where the pad could lie.")
+        lines.append(
+            "Nearest relaxation: take more shots, so that the measured ground has no gap where the pad could lie."
+        )
     else:
         found = position_relaxations(objective, grid, unit)
         lines += ["Nearest relaxations, one at a time:", *(f"- {line}" for line in found)] if found else []
@@ -88,15 +90,16 @@ def _counted(count: int) -> str:
 
 def _short_of_soil(objective: Objective, table: Outcome, start: StartGrid, unit: LengthUnit) -> str:
     """Return the least soil short at any spot, and how far the finish would have to come down there."""
-
-    def short_of(poses: np.ndarray) -> np.ndarray:
-        outcome = objective.evaluate(poses)
-        return np.where(outcome.verdict == Verdict.SHORT_OF_SOIL, outcome.short, np.inf)
-
-    shorts = np.where(table.verdict == Verdict.SHORT_OF_SOIL, table.short, np.inf)
-    seeds = table.poses[np.argsort(shorts, kind="stable")[:8]]
+    lacks = np.where(table.verdict == Verdict.SHORT_OF_SOIL, table.short, np.inf)
+    seeds = table.poses[np.argsort(lacks, kind="stable")[:8]]
     freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
-    poses, values, _ = polish(short_of, freedom, seeds, step=max(start.step, 0.1) / 2, finest=1e-3)
+    poses, values, _ = polish(
+        lambda trial: objective.lacks(objective.evaluate(trial)),
+        freedom,
+        seeds,
+        step=max(start.step, 0.1) / 2,
+        finest=1e-3,
+    )
     pose = poses[[int(np.argmin(values))]]
     asked, balanced = objective.evaluate(pose), objective.at_balance(pose)
     lower = float(asked.formation[0] - balanced.formation[0])
@@ -105,7 +108,7 @@ def _short_of_soil(objective: Objective, table: Outcome, start: StartGrid, unit:
     allowed = format_volume(objective.limits.bought, unit)
     return (
         f"Nearest relaxation: the spot that is least short, centre at {place}, bearing {pose[0, 2] % 360:.1f}°, lacks "
-        f"{format_volume(float(asked.short[0]), unit)} of compacted soil at a finish of {format_length(finish, unit)}, and "
+        f"{format_volume(float(asked.short[0]), unit)} of compacted soil at a finish of {format_length(finish, unit)}; "
         f"{allowed} may be bought. Let that much be bought, or finish {format_length(lower, unit)} lower there, at "
         f"{format_length(finish - lower, unit)}."
     )

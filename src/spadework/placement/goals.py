@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 
 from spadework.errors import Fault, InputError, Source
+from spadework.placement.limits import NOWHERE
 from spadework.readings import FloatArray
 
 __all__ = ["GOALS", "Goal", "goal_named"]
@@ -90,8 +91,9 @@ class Goal:
         """Return the pairs of cut and fill weights whose best level may beat the balanced one.
 
         Below the balanced level the value is ``(cut + over) Cut + (fill - over / k) Fill`` and above it
-        ``(cut - k short) Cut + (fill + short) Fill``: where both weights are positive it is convex, with its least value
-        at a weighted quantile of the ground; where one is not, it runs in one direction, to or from the balanced level.
+        ``(cut - k short) Cut + (fill + short) Fill``: where both weights are positive it is convex, with its
+        least value at a weighted quantile of the ground; where one is not, it runs in one direction from the balanced
+        level.
         The best level is therefore the balanced one, or one of the levels for these weights. An empty result says that
         the balanced level is always best.
 
@@ -128,7 +130,7 @@ GOALS: dict[str, Goal] = {
 """The presets, by name."""
 
 
-def goal_named(name: str, source: Source = Source()) -> Goal:
+def goal_named(name: str, source: Source = NOWHERE) -> Goal:
     """Return a preset.
 
     Parameters

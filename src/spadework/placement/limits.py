@@ -8,12 +8,17 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from spadework.errors import Fault, InputError, Source
 from spadework.pad import Pad, Placement
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, IntArray
 
-__all__ = ["BearingLimit", "FinishLimit", "KeepOut", "Limits", "PositionLimit"]
+__all__ = ["BearingLimit", "BoolArray", "FinishLimit", "KeepOut", "Limits", "PositionLimit"]
+
+BoolArray = npt.NDArray[np.bool_]
+
+NOWHERE = Source()
 
 
 @dataclass(frozen=True)
@@ -35,17 +40,15 @@ class KeepOut:
     name: str
     outline: FloatArray
     clearance: float = 0.0
-    source: Source = Source()
+    source: Source = NOWHERE
 
     @classmethod
-    def circle(cls, name: str, centre: tuple[float, float], radius: float, source: Source = Source()) -> KeepOut:
+    def circle(cls, name: str, centre: tuple[float, float], radius: float, source: Source = NOWHERE) -> KeepOut:
         """Return a circle about ``centre`` (east, north) that the pad may touch but not enter. [m]"""
         return cls(name, np.array([centre], dtype=np.float64), float(radius), source)
 
     @classmethod
-    def polygon(
-        cls, name: str, corners: FloatArray, clearance: float = 0.0, source: Source = Source()
-    ) -> KeepOut:
+    def polygon(cls, name: str, corners: FloatArray, clearance: float = 0.0, source: Source = NOWHERE) -> KeepOut:
         """Return an area bounded by ``corners`` (shape (n, 2)) that the pad must stay ``clearance`` away from. [m]"""
         return cls(name, np.asarray(corners, dtype=np.float64), float(clearance), source)
 
@@ -167,7 +170,7 @@ class Limits:
     cut_depth: float | None = None
     fill_depth: float | None = None
     bought: float = 0.0
-    source: Source = Source()
+    source: Source = NOWHERE
 
     def __post_init__(self) -> None:
         faults = [*self._ring_faults(), *self._number_faults()]
@@ -271,7 +274,7 @@ def first_crossing(ring: FloatArray) -> tuple[int, int] | None:
     start, end = local, np.roll(local, -1, axis=0)
     count = len(ring)
     for side in range(count - 1):
-        others = np.arange(side + 1, count)
+        others: IntArray = np.arange(side + 1, count, dtype=np.int64)
         shares = (others == side + 1) | ((others + 1) % count == side)
         met = _sides_meet(start[side], end[side], start[others], end[others])
         folds = shares & _folds_back(local, side, others)
@@ -281,24 +284,27 @@ def first_crossing(ring: FloatArray) -> tuple[int, int] | None:
     return None
 
 
-def _sides_meet(start: FloatArray, end: FloatArray, starts: FloatArray, ends: FloatArray) -> FloatArray:
+def _sides_meet(start: FloatArray, end: FloatArray, starts: FloatArray, ends: FloatArray) -> BoolArray:
     """Tell which segments meet the segment from ``start`` to ``end``."""
 
     def side_of(a: FloatArray, b: FloatArray, p: FloatArray) -> FloatArray:
         along, to = b - a, p - a
-        return np.sign(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
+        sign: FloatArray = np.sign(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
+        return sign
 
     apart = (np.maximum(starts, ends) < np.minimum(start, end)) | (np.minimum(starts, ends) > np.maximum(start, end))
     straddles = side_of(start, end, starts) * side_of(start, end, ends) <= 0
     straddled = side_of(starts, ends, start) * side_of(starts, ends, end) <= 0
-    return straddles & straddled & ~apart.any(axis=-1)
+    met: BoolArray = straddles & straddled & ~apart.any(axis=-1)
+    return met
 
 
-def _folds_back(ring: FloatArray, side: int, others: FloatArray) -> FloatArray:
+def _folds_back(ring: FloatArray, side: int, others: IntArray) -> BoolArray:
     """Tell which neighbours of a side run straight back over it, or have no length."""
     along = np.roll(ring, -1, axis=0) - ring
     one, other = along[side], along[others]
     cross = one[0] * other[:, 1] - one[1] * other[:, 0]
     dot = one[0] * other[:, 0] + one[1] * other[:, 1]
     scale = np.hypot(*one) * np.hypot(*other.T)
-    return (np.abs(cross) <= 1e-12 * scale) & (dot <= 0)
+    folds: BoolArray = (np.abs(cross) <= 1e-12 * scale) & (dot <= 0)
+    return folds

@@ -72,7 +72,19 @@ class Outcome:
     most: FloatArray
 
 
-NUMBERS = ("formation", "cut", "fill", "over", "short", "ground_low", "ground_high", "edge_low", "edge_high", "least", "most")
+NUMBERS = (
+    "formation",
+    "cut",
+    "fill",
+    "over",
+    "short",
+    "ground_low",
+    "ground_high",
+    "edge_low",
+    "edge_high",
+    "least",
+    "most",
+)
 
 
 @dataclass(frozen=True)
@@ -104,7 +116,7 @@ class Objective:
 
     @property
     def turn(self) -> float:
-        """Range of bearings worth trying: a turn that repeats the outline, unless a named corner must stand still. [deg]"""
+        """Range of bearings worth trying: a turn that repeats the outline, unless one corner must stand still. [deg]"""
         position = self.limits.position
         return 360.0 if position is not None and position.corner else self.clearance.shape.turn
 
@@ -158,7 +170,7 @@ class Objective:
         outcome.value[rows] = np.where(verdict == Verdict.ALLOWED, value, np.inf)
 
     def rules(self) -> tuple[LevelRule, ...]:
-        """Return the rules for the level, of which the best at each pose is taken; one, where the finish is not free."""
+        """Return the rules for the level: each pose takes the best. One only, where the finish is not free."""
         finish = self.limits.finish
         if finish.kind == "fixed" and finish.level is not None:
             return (self._rule(LevelRule(kind="fixed", finish=finish.level)),)
@@ -217,8 +229,19 @@ class Objective:
             bearing = bearing % self.turn
         formation = float(outcome.formation[row])
         placement = Placement(east, north, bearing, formation + self.pad.build_up.thickness)
-        numbers = {name: float(getattr(outcome, name)[row]) for name in NUMBERS if name not in {"least", "most"}}
-        return Spot(placement=placement, value=float(outcome.value[row]), **numbers)
+        return Spot(
+            placement=placement,
+            formation=formation,
+            value=float(outcome.value[row]),
+            cut=float(outcome.cut[row]),
+            fill=float(outcome.fill[row]),
+            over=float(outcome.over[row]),
+            short=float(outcome.short[row]),
+            ground_low=float(outcome.ground_low[row]),
+            ground_high=float(outcome.ground_high[row]),
+            edge_low=float(outcome.edge_low[row]),
+            edge_high=float(outcome.edge_high[row]),
+        )
 
 
 def _blank(poses: FloatArray) -> Outcome:

@@ -17,12 +17,14 @@ from spadework.pad import Pad
 from spadework.placement.limits import Limits
 from spadework.readings import FloatArray
 
-__all__ = ["Freedom", "polish"]
+__all__ = ["SPREAD", "Freedom", "polish"]
 
 GAIN = 1e-11
 """A value must fall by this share, and as many cubic metres, to count as better: less is rounding."""
 
 MOST_ROUNDS = 400
+SPREAD = np.array([0.8191725133961645, 0.6710436067037893, 0.5497004779019703])
+"""Multiples of these, less their whole parts, fill a cube evenly: powers of the root of ``1 / r⁴ = 1 / r + 1``."""
 CUBE = np.array(
     sorted(
         (step for step in itertools.product((-1.0, 0.0, 1.0), repeat=3) if any(step)),
@@ -75,10 +77,10 @@ class Freedom:
 def _turned(cube: FloatArray, moves: FloatArray, number: int) -> FloatArray:
     """Turn a cube the ``number``-th way of a fixed sequence that covers all turns evenly.
 
-    The sequence steps by powers of the root of x⁴ = x + 1, an additive recurrence in three dimensions; the turn is that
-    of a uniform quaternion (K. Shoemake, "Uniform random rotations", Graphics Gems III, 1992, from memory).
+    The turn is that of a uniform quaternion (K. Shoemake, "Uniform random rotations", Graphics Gems III, 1992, from
+    memory).
     """
-    first, second, third = np.mod(0.5 + number * np.array([0.8191725133961645, 0.6710436067037893, 0.5497004779019703]), 1)
+    first, second, third = np.mod(0.5 + number * SPREAD, 1)
     free = np.flatnonzero(moves)
     result = np.zeros_like(cube)
     if len(free) == 2:
@@ -94,7 +96,8 @@ def _turned(cube: FloatArray, moves: FloatArray, number: int) -> FloatArray:
             [2 * (i * k - j * w), 2 * (j * k + i * w), 1 - 2 * (i * i + j * j)],
         ]
     )
-    return cube @ turn
+    result[:] = cube @ turn
+    return result
 
 
 def polish(
@@ -152,7 +155,9 @@ def polish(
         moved, rows = live[better], np.flatnonzero(better)
         poses[moved] = trial[rows, choice[rows]]
         values[moved] = found[rows, choice[rows]]
-        last[moved] = ways[rows, choice[rows]] / np.maximum(1.0, np.linalg.norm(ways[rows, choice[rows]], axis=1))[:, None]
+        last[moved] = (
+            ways[rows, choice[rows]] / np.maximum(1.0, np.linalg.norm(ways[rows, choice[rows]], axis=1))[:, None]
+        )
         steps[live[~better]] *= 0.5
         last[live[~better]] = 0.0
     return poses, values, tried

@@ -40,7 +40,7 @@ def position_relaxations(objective: Objective, grid: StartGrid, unit: LengthUnit
     if len(grid.tested) == 0:
         return []
     found = [*_clearances(objective, grid, unit)]
-    found += [*_other_bearing(objective, unit), *_other_position(objective, unit)]
+    found += [*_other_bearing(objective), *_other_position(objective, unit)]
     found += [*_smaller_pad(objective, grid)]
     return found
 
@@ -85,7 +85,7 @@ def _rounded_down(length: float) -> float:
     return math.floor(length * 1000) / 1000
 
 
-def _other_bearing(objective: Objective, unit: LengthUnit) -> Iterable[str]:
+def _other_bearing(objective: Objective) -> Iterable[str]:
     """Yield the nearest bearing at which the pad would fit."""
     fixed = objective.limits.bearing.fixed
     if fixed is None:
@@ -130,13 +130,10 @@ def _fits(objective: Objective, pad: Pad, grid: StartGrid) -> bool:
     """Tell whether a pad of another size finds a clear place."""
     clearance: Clearance = replace(objective.clearance, shape=PadShape.of(pad))
     smaller = replace(objective, pad=pad, clearance=clearance)
-
-    def room(poses: FloatArray) -> FloatArray:
-        return (clearance.distances(poses) - clearance.required).min(axis=1)
-
-    if clearance.allowed(grid.tested).any():
+    freedom = Freedom(pad, objective.limits, clearance.shape.reach)
+    if clearance.allowed(freedom.held(grid.tested.copy())).any():
         return True
-    _, most = _best(smaller, room, grid, room(grid.tested))
+    _, most = _best(smaller, clearance.room, grid, clearance.room(grid.tested))
     return most >= 0
 
 
@@ -158,7 +155,9 @@ def level_relaxations(objective: Objective, table: Outcome, start: StartGrid, un
     limits = objective.limits
     given = {"exposed-edge": limits.exposed_edge, "cut-depth": limits.cut_depth, "fill-depth": limits.fill_depth}
     named = " and ".join(f"{name} {format_length(value, unit)}" for name, value in given.items() if value is not None)
-    where = f"centre at {format_length(east, unit)} east, {format_length(north, unit)} north, bearing {bearing % 360:.1f}°"
+    where = (
+        f"centre at {format_length(east, unit)} east, {format_length(north, unit)} north, bearing {bearing % 360:.1f}°"
+    )
     finish = "" if limits.finish.kind == "free" else f", or free the finish, which is {limits.finish.kind}"
     return (
         f"Nearest relaxation: at the spot that needs least, {where}, the limits ({named}) fall short by "

@@ -13,20 +13,21 @@ from spadework.ground import Ground
 from spadework.pad import Pad
 from spadework.placement.alternatives import Trade, apart, far_enough, with_trades
 from spadework.placement.clearance import Clearance
+from spadework.placement.descent import around, shaken
 from spadework.placement.explain import nothing_fits
 from spadework.placement.goals import Goal
-from spadework.placement.limits import Limits
+from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.shape import PadShape
 from spadework.placement.spots import SearchResult
-from spadework.placement.start import StartGrid, dense_start, middle_of
+from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
 from spadework.readings import FloatArray, IntArray
 from spadework.units import LengthUnit
 
 __all__ = ["find_placement"]
 
-SEEDS, FAR_SEEDS, FINALISTS = 48, 16, 24
+SEEDS, FAR_SEEDS, FINALISTS = 48, 16, 12
 """Starts polished: the best that are a little apart, and the best that really differ; then the best of both, finely."""
 ALTERNATIVES = 3
 FINER = 9
@@ -110,7 +111,7 @@ def _squeezed_in(objective: Objective, start: StartGrid) -> tuple[StartGrid, Out
     if len(poses) == 0 and len(start.tested):
 
         def too_near(trial: FloatArray) -> FloatArray:
-            return -(clearance.distances(trial) - clearance.required).min(axis=1)
+            return -clearance.room(trial)
 
         seeds = start.tested[np.argsort(too_near(start.tested), kind="stable")[:FAR_SEEDS]]
         poses, _, _ = polish(too_near, freedom, seeds, step=step, finest=1e-9)
@@ -142,23 +143,25 @@ class _Search:
         """The pad's outline."""
         return self.objective.clearance.shape
 
+    @property
+    def freedom(self) -> Freedom:
+        """What may move."""
+        return Freedom(self.objective.pad, self.objective.limits, self.shape.reach)
+
+    @property
+    def effort(self) -> float:
+        """Share of the full number of starts that a ground with many triangles under the pad leaves time for."""
+        return most_evaluated(self.objective) / MOST_EVALUATED
+
     def result(self) -> SearchResult:
         """Polish the best starts and choose the best spot and its alternatives."""
-        step, turn = self.start.step, self.start.turn
-        seeds = np.vstack(
-            [self._seeds(1.5 * step, 2.5 * turn, SEEDS), self._seeds(*far_enough(self.shape), FAR_SEEDS)]
-        )
-        cloud = self._around(seeds)
-        first = max(step, math.radians(turn) * self.shape.reach) / 4
-        rough, rough_values, tried = self._polished(self.objective.values, cloud, first, 1e-3)
-        kept = rough[self._distinct(rough, self._order(rough, rough_values), 0.01, 0.5, FINALISTS)]
-        poses, values, more = self._polished(self.objective.values, kept, 0.01, FINEST, cubes=6)
+        poses, values, tried = self._descend()
         order = self._order(poses, values)
         chosen = list(poses[self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES)])
         equals = self._equals(float(values[order[0]]))
         if len(equals):
             chosen[0] = self._nearest_middle(chosen[0], float(values[order[0]]))
-        tried += more + self._kept_apart(chosen)
+        tried += self._kept_apart(chosen)
         outcome = self.objective.evaluate(np.array(chosen))
         spots = [self.objective.spot(outcome, row) for row in range(len(chosen))]
         trade = Trade(self.objective.goal, self.unit, self.landmarks)
@@ -167,29 +170,42 @@ class _Search:
             alternatives=with_trades(spots[0], sorted(spots[1:], key=lambda spot: spot.value), trade),
             evaluated=len(self.table.poses) + tried,
             searched=(
-                f"{self.start.sentence(self.unit)}, each at its best level, and the best {len(seeds)} polished; "
-                "no bound proves that there is nothing better"
+                f"{self.start.sentence(self.unit)}, each at its best level, "
+                f"and the best {sum(self._seed_counts())} polished; no bound proves that there is nothing better"
             ),
             notices=(*self._equal_notice(equals), *self._limit_notice(chosen[0])),
         )
 
-    def _around(self, seeds: FloatArray) -> FloatArray:
-        """Return, for each seed, the best pose of a finer grid about it: narrow valleys lie between the first poses."""
-        moves = Freedom(self.objective.pad, self.objective.limits, self.shape.reach)
-        axes = [np.linspace(-1, 1, FINER) if free else np.zeros(1) for free in moves.moves]
-        offsets = np.stack([axis.ravel() for axis in np.meshgrid(*axes, indexing="ij")], axis=-1)
+    def _descend(self) -> tuple[FloatArray, FloatArray, int]:
+        """Return polished poses of the best valleys, their values, and how many poses that took."""
+        values, freedom, shape = self.objective.values, self.freedom, self.shape
         steps = np.array([self.start.step, self.start.step, self.start.turn])
-        poses = moves.held((seeds[:, None] + offsets * steps).reshape(-1, 3))
-        values = self.objective.values(poses).reshape(len(seeds), -1)
-        best = poses.reshape(len(seeds), -1, 3)[np.arange(len(seeds)), values.argmin(axis=1)]
-        return np.where((values.min(axis=1) < np.inf)[:, None], best, seeds)
+        width = max(self.start.step, math.radians(self.start.turn) * shape.reach)
+        many, far = self._seed_counts()
+        seeds = np.vstack([self._seeds(1.5 * steps[0], 2.5 * steps[2], many), self._seeds(*far_enough(shape), far)])
+        seeds = around(values, freedom, seeds, steps, FINER if self.effort > 0.5 else 1 + FINER // 2)
+        rough, found, first = polish(values, freedom, seeds, step=width / 4, finest=0.01)
+        tops, tops_found, second = shaken(
+            values,
+            freedom,
+            rough,
+            found,
+            width=shape.short_side / 10,
+            rounds=3 if self.objective.limits.finish.kind == "free" else 6,
+            kept=8,
+            copies=max(3, round(12 * self.effort)),
+        )
+        rough, found = np.vstack([rough, tops]), np.concatenate([found, tops_found])
+        order = self._order(rough, found)
+        rows = self._distinct(rough, order, 0.01, 0.5, FINALISTS) + self._distinct(
+            rough, order, *far_enough(shape), 1 + 2 * ALTERNATIVES
+        )
+        poses, values_there, third = polish(values, freedom, rough[np.unique(rows)], step=0.01, finest=FINEST, cubes=6)
+        return poses, values_there, first + second + third
 
-    def _polished(
-        self, values: Values, seeds: FloatArray, step: float, finest: float, cubes: int = 2
-    ) -> tuple[FloatArray, FloatArray, int]:
-        """Polish with the freedom that the limits leave."""
-        freedom = Freedom(self.objective.pad, self.objective.limits, self.shape.reach)
-        return polish(values, freedom, seeds, step=step, finest=finest, cubes=cubes)
+    def _seed_counts(self) -> tuple[int, int]:
+        """Return how many starts a little apart, and how many really different ones, are polished."""
+        return max(8, round(SEEDS * self.effort)), max(2 * ALTERNATIVES, round(FAR_SEEDS * self.effort))
 
     def _order(self, poses: FloatArray, values: FloatArray) -> IntArray:
         """Return the rows of finite value, best first; equal ones by distance from the middle, then by bearing."""
@@ -204,9 +220,7 @@ class _Search:
         """Return by how much values may differ and still be equal."""
         return TIE * np.abs(value) + 1e-9 * self.objective.pad.area
 
-    def _distinct(
-        self, poses: FloatArray, order: IntArray, distance: float, degrees: float, count: int
-    ) -> list[int]:
+    def _distinct(self, poses: FloatArray, order: IntArray, distance: float, degrees: float, count: int) -> list[int]:
         """Return the first rows of an order that are apart from all taken before them."""
         chosen: list[int] = []
         while len(order) and len(chosen) < count:
@@ -230,16 +244,19 @@ class _Search:
             def value_of(trial: FloatArray) -> FloatArray:
                 return np.where(self._apart_from(chosen, trial), self.objective.values(trial), np.inf)
 
-            found, _, more = self._polished(value_of, poses[order[:1]], max(self.start.step, 0.1) / 2, 1e-3)
+            found, _, more = polish(
+                value_of, self.freedom, poses[order[:1]], step=max(self.start.step, 0.1) / 2, finest=1e-3
+            )
             tried += more
             chosen.append(found[0])
             order = order[self._apart_from([found[0]], poses[order])]
         return tried
 
-    def _apart_from(self, chosen: Sequence[FloatArray], poses: FloatArray) -> FloatArray:
+    def _apart_from(self, chosen: Sequence[FloatArray], poses: FloatArray) -> BoolArray:
         """Tell which poses really differ from all of the chosen."""
         distance, degrees = far_enough(self.shape)
-        return np.all([apart(poses, pose, distance, degrees, self.objective.turn) for pose in chosen], axis=0)
+        verdicts = [apart(poses, pose, distance, degrees, self.objective.turn) for pose in chosen]
+        return np.logical_and.reduce(verdicts)
 
     def _equals(self, best: float) -> FloatArray:
         """Return the positions within one per cent of the best, shape (k, 2), where they are many and spread out."""
@@ -260,17 +277,19 @@ class _Search:
         start = start[np.isfinite(distance(start))]
         if len(start) == 0:
             return pose
-        found, _, _ = self._polished(distance, start[:1], self.shape.reach, 1e-4)
-        return found[0]
+        found, _, _ = polish(distance, self.freedom, start[:1], step=self.shape.reach, finest=1e-4)
+        nearest: FloatArray = found[0]
+        return nearest
 
     def _equal_notice(self, positions: FloatArray) -> list[str]:
         if len(positions) == 0:
             return []
         every = len(np.unique(self.table.poses[:, :2], axis=0))
-        return [
+        notice = (
             f"Many placements are equal within 1 %: {len(positions):,} of the {every:,} positions tried. "
             "The one nearest the middle of the site is given; choose among them by what else matters to you."
-        ]
+        )
+        return [notice]
 
     def _limit_notice(self, pose: FloatArray) -> list[str]:
         clearance = self.objective.clearance
@@ -278,4 +297,6 @@ class _Search:
         tight = [name for name, room in zip(clearance.names, spare, strict=True) if room < TIGHT]
         if not tight or self.objective.limits.position is not None:
             return []
-        return [f"The best spot stands as near as it may to {' and '.join(tight)}: less clearance there might do better."]
+        return [
+            f"The best spot stands as near as it may to {' and '.join(tight)}: less clearance there might do better."
+        ]

@@ -49,8 +49,9 @@ class PadShape:
         """Return a point inside the outline: the mean of the corners of its first part, shape (2,). [m]"""
         sides = self.parts.sides[self.parts.part[0] : self.parts.part[1]]
         pairs = np.stack([sides, np.roll(sides, -1, axis=0)], axis=1)
-        corners: FloatArray = np.linalg.solve(pairs[:, :, :2], pairs[:, :, 2:])[:, :, 0]
-        return corners.mean(axis=0)
+        corners = np.linalg.solve(pairs[:, :, :2], pairs[:, :, 2:])[:, :, 0]
+        middle: FloatArray = np.asarray(corners.mean(axis=0), dtype=np.float64)
+        return middle
 
     @cached_property
     def short_side(self) -> float:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spadework.pad import Pad
 from spadework.placement.limits import Limits, signed_area
 from spadework.placement.objective import Objective
 from spadework.readings import FloatArray
@@ -65,7 +64,7 @@ class StartGrid:
 
 
 def middle_of(limits: Limits, outline: tuple[FloatArray, ...]) -> FloatArray:
-    """Return the centroid of the boundary's outline, or of the measured ground's where there is no boundary, shape (2,).
+    """Return the centroid of the boundary's outline, or of the ground's where there is no boundary, shape (2,).
 
     ``c = Σ (p_i + p_{i+1}) (p_i × p_{i+1}) / (6 A)``, about the first corner. [m]
     """
@@ -146,7 +145,8 @@ def _turn_step(objective: Objective, step: float) -> float:
 
 def _axis(low: float, high: float, middle: float, step: float) -> FloatArray:
     """Return the multiples of ``step`` from the middle that lie between two values."""
-    return middle + step * np.arange(math.ceil((low - middle) / step), math.floor((high - middle) / step) + 1)
+    first, last = math.ceil((low - middle) / step), math.floor((high - middle) / step)
+    return np.array([middle + step * number for number in range(first, last + 1)], dtype=np.float64)
 
 
 def _count(objective: Objective, low: FloatArray, high: FloatArray, step: float, turn: float) -> float:
@@ -158,12 +158,13 @@ def _count(objective: Objective, low: FloatArray, high: FloatArray, step: float,
     return float(sides[0] * sides[1]) * bearings
 
 
-def _grid(
+def _grid(  # noqa: PLR0917 -- the extent and steps of a grid
     objective: Objective, low: FloatArray, high: FloatArray, middle: FloatArray, step: float, turn: float
 ) -> FloatArray:
     """Return all poses of a grid, bearings changing fastest, shape (t, 3)."""
     fixed = objective.limits.bearing.fixed
-    bearings = np.array([fixed]) if fixed is not None else turn * np.arange(round(objective.turn / turn))
+    every = [fixed] if fixed is not None else [turn * number for number in range(round(objective.turn / turn))]
+    bearings = np.array(every, dtype=np.float64)
     position = objective.limits.position
     if position is not None:
         return np.column_stack([position.centres(objective.pad, bearings), bearings])
