@@ -41,7 +41,7 @@ def scattered(
     long: float = 40.0,
     shift: tuple[float, float] = (0.0, 0.0),
 ) -> Ground:
-    """Shots at random places of a yard, its four corners among them, with levels by a formula of the unshifted place."""
+    """Shots at random places of a yard and at its corners, with levels by a formula of the unshifted place."""
     random = np.random.default_rng(seed)
     east = np.concatenate([[0, wide, wide, 0], random.uniform(0, wide, count - 4)])
     north = np.concatenate([[0, 0, long, long], random.uniform(0, long, count - 4)])

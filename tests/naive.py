@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -32,7 +33,7 @@ def _kept(ring: list[Point], inside: Sequence[Fraction]) -> list[Point]:
 def _area_and_volume(ring: list[Point]) -> tuple[Fraction, Fraction]:
     """Plan area of a plane polygon and the integral of its height, as a fan of triangles."""
     area, volume = Fraction(0), Fraction(0)
-    for one, two in zip(ring[1:-1], ring[2:], strict=True):
+    for one, two in pairwise(ring[1:]):
         first = ring[0]
         piece = abs((one[0] - first[0]) * (two[1] - first[1]) - (two[0] - first[0]) * (one[1] - first[1])) / 2
         area += piece
@@ -95,7 +96,7 @@ def shapely_cut_fill(ground: Ground, corners: FloatArray, level: float) -> tuple
 
 
 def _halves(piece: Polygon, at: FloatArray, height: float, gradient: FloatArray) -> list[tuple[Polygon, int]]:
-    """A polygon above the level and below it, cut by a great square on either side of the line where the plane meets it."""
+    """A polygon above the level and below it, cut by a great square along the line where its plane meets it."""
     corner_heights = height + (shapely.get_coordinates(piece) - at) @ gradient
     if corner_heights.min() >= 0:
         return [(piece, 1)]

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from grounds import shots_of
 
+from grounds import shots_of
 from spadework.errors import GroundError
 from spadework.ground import check_shots, triangulate_shots
 
@@ -75,7 +75,7 @@ def test_shots_all_on_one_line_are_refused(direction: tuple[float, float], start
     """A line in any direction has no area, and a jitter of a few millimetres does not give it one."""
     run = np.arange(12) * 1.0
     jitter = np.random.default_rng(2).uniform(-0.003, 0.003, 12)
-    with pytest.raises(GroundError, match="one line .*no area"):
+    with pytest.raises(GroundError, match=r"one line .*no area"):
         check_shots(shots_of(start + run * direction[0] - jitter, start + run * direction[1] + jitter, run * 0.1))
 
 

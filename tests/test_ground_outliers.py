@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from grounds import shots_of
 
+from grounds import shots_of
 from spadework.errors import GroundError
 from spadework.ground import triangulate_shots
 from spadework.readings import FloatArray
@@ -82,7 +82,9 @@ def test_a_steep_bank_is_not_refused(rise: float) -> None:
 def test_a_retaining_wall_is_not_refused() -> None:
     """A terrace 3.5 m above the lawn, its wall shot at top and foot 0.1 m apart, stays as it is."""
     random = np.random.default_rng(9)
-    east = np.concatenate([random.uniform(0, 14, 60), random.uniform(16, 30, 60), np.full(15, 14.95), np.full(15, 15.05)])
+    east = np.concatenate(
+        [random.uniform(0, 14, 60), random.uniform(16, 30, 60), np.full(15, 14.95), np.full(15, 15.05)]
+    )
     north = np.concatenate([random.uniform(0, 40, 120), np.linspace(0, 40, 15), np.linspace(0, 40, 15)])
     level = np.where(east > 15, 23.5, 20.0)
     assert triangulate_shots(shots_of(east, north, level)).triangle_count > 200

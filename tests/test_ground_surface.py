@@ -2,11 +2,11 @@
 
 import math
 
-import naive
 import numpy as np
 import pytest
-from grounds import lattice, rough, scattered, shots_of
 
+import naive
+from grounds import lattice, rough, scattered, shots_of
 from spadework.errors import GroundError
 from spadework.ground import Ground, triangulate_shots
 
@@ -60,7 +60,9 @@ def test_origin_is_taken_off_exactly_when_the_site_is_far_away() -> None:
     assert ground.bounds == (500_000.125, 4_200_000.0, 500_020.25, 4_200_018.5)
 
 
-@pytest.mark.parametrize(("rise_east", "rise_north", "slope", "aspect"), [(0.0, 0.1, 0.1, 180.0), (-0.03, -0.04, 0.05, 36.8699)])
+@pytest.mark.parametrize(
+    ("rise_east", "rise_north", "slope", "aspect"), [(0.0, 0.1, 0.1, 180.0), (-0.03, -0.04, 0.05, 36.8699)]
+)
 def test_mean_plane_says_slope_and_bearing_of_the_fall(
     rise_east: float, rise_north: float, slope: float, aspect: float
 ) -> None:
@@ -96,7 +98,9 @@ def test_ground_cannot_be_written_to() -> None:
 
 def test_ground_prints_what_it_is() -> None:
     """One line: kind, points, triangles, extent and levels."""
-    assert str(ground_of_three()) == "triangulated shots: 3 points, 1 triangles, 4.0 m by 3.0 m, levels 1.000 to 3.000 m"
+    assert (
+        str(ground_of_three()) == "triangulated shots: 3 points, 1 triangles, 4.0 m by 3.0 m, levels 1.000 to 3.000 m"
+    )
 
 
 def test_every_triangle_stands_in_each_bucket_it_touches() -> None:

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from grounds import rough, scattered, shots_of
 from scipy.spatial import ConvexHull
 
+from grounds import rough, scattered, shots_of
 from spadework.errors import GroundError
 from spadework.ground import triangulate_shots
 
@@ -44,7 +44,11 @@ def test_diagonals_of_a_taped_grid_do_not_depend_on_where_it_lies(turn: float, s
         for column in range(5):
             a, b = row * 6 + column, row * 6 + column + 1
             c, d = a + 6, b + 6
-            faces = [(a, b, d), (a, d, c)] if abs(level[a] - level[d]) < abs(level[b] - level[c]) else [(a, b, c), (b, d, c)]
+            faces = (
+                [(a, b, d), (a, d, c)]
+                if abs(level[a] - level[d]) < abs(level[b] - level[c])
+                else [(a, b, c), (b, d, c)]
+            )
             expected |= {frozenset(face) for face in faces}
     assert {frozenset(face) for face in ground.triangles.tolist()} == expected
     assert ground.area == pytest.approx(7.5 * 6.0, rel=1e-9)

@@ -37,7 +37,7 @@ NEAREST = 5
 
 FEWEST_TO_JUDGE = 4
 LARGEST_GROUP = 3
-ROUNDS = 25
+ROUNDS = 12
 SMALLEST_REST = 1e-4
 """Distances from the plane below this weigh alike. [m]"""
 
