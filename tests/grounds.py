@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from spadework.ground import Ground, triangulate_shots
 from spadework.readings import FloatArray
@@ -41,10 +42,16 @@ def scattered(
     long: float = 40.0,
     shift: tuple[float, float] = (0.0, 0.0),
 ) -> Ground:
-    """Shots at random places of a yard and at its corners, with levels by a formula of the unshifted place."""
+    """Shots at random places of a yard and at its corners, with levels by a formula of the unshifted place.
+
+    No two are nearer than 20 mm, which would be one place.
+    """
     random = np.random.default_rng(seed)
-    east = np.concatenate([[0, wide, wide, 0], random.uniform(0, wide, count - 4)])
-    north = np.concatenate([[0, 0, long, long], random.uniform(0, long, count - 4)])
+    corners = [[0, 0], [wide, 0], [wide, long], [0, long]]
+    place = np.concatenate([corners, random.uniform(0, [wide, long], (count - 4, 2))])
+    while len(pairs := cKDTree(place).query_pairs(0.02, output_type="ndarray")):
+        place[pairs.max(axis=1)] = random.uniform(0, [wide, long], (len(pairs), 2))
+    east, north = place.T
     return triangulate_shots(shots_of(east + shift[0], north + shift[1], level(east, north)))
 
 

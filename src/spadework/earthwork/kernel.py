@@ -396,4 +396,5 @@ def solve(
             status[i] = OUTSIDE_LIMITS
         cut, _over, _too = above_level(pieces, count, level + strip)
         result[i, 0], result[i, 1] = level, cut
-        result[i, 2] = max(cut - (volume - total * (level + strip)), 0.0)
+        nothing_below = level + strip <= summary[2]
+        result[i, 2] = 0.0 if nothing_below else max(cut - (volume - total * (level + strip)), 0.0)

@@ -71,20 +71,16 @@ def convex_parts(outline: FloatArray) -> ConvexParts:
 def _convex_parts(raw: bytes, count: int) -> ConvexParts:
     corners = np.frombuffer(raw, dtype=np.float64).reshape(count, 2)
     ring = _cleaned(corners)
-    turns = _turns(ring) if len(ring) > 2 else np.zeros(0)
     if len(ring) < 3 or not np.isfinite(ring).all():
         raise PlacementError(
             f"The outline of the pad has no area: its corners are {corners.tolist()}. Correct the corners."
         )
-    area = _area(ring)
-    if (turns > 0).all() and _winds_once(ring) and len(ring) <= MOST_SIDES:
-        faces = [list(range(len(ring)))]
-    else:
-        faces = _ears(ring)
-    if abs(sum(_area(ring[face]) for face in faces) - area) > 1e-9 * area:
+    if _crosses_itself(ring):
         raise PlacementError(
             f"The outline of the pad crosses itself: its corners are {corners.tolist()}. Correct their order."
         )
+    area = _area(ring)
+    faces = [list(range(len(ring)))] if (_turns(ring) > 0).all() and len(ring) <= MOST_SIDES else _ears(ring)
     sides, outer, part = [], [], [0]
     for face in faces:
         for here, there in zip(face, face[1:] + face[:1], strict=True):
@@ -129,11 +125,20 @@ def _turns(ring: FloatArray) -> FloatArray:
     return turns
 
 
-def _winds_once(ring: FloatArray) -> bool:
-    """Return whether a ring that always turns left goes round once only (a five-pointed star goes round twice)."""
-    side = np.roll(ring, -1, axis=0) - ring
-    angle = np.arctan2(side[:, 1], side[:, 0])
-    return float(((np.roll(angle, -1) - angle) % (2 * math.pi)).sum()) < 3 * math.pi
+def _crosses_itself(ring: FloatArray) -> bool:
+    """Return whether two sides that are not neighbours meet."""
+    start, end = ring, np.roll(ring, -1, axis=0)
+
+    def left_of(points: FloatArray) -> FloatArray:
+        along, to = (end - start)[:, None], points[None] - start[:, None]
+        side: FloatArray = along[:, :, 0] * to[:, :, 1] - along[:, :, 1] * to[:, :, 0]
+        return side
+
+    parted = left_of(start) * left_of(end) <= 0
+    place = np.arange(len(ring))
+    apart = (place[:, None] - place) % len(ring)
+    others = (apart > 1) & (apart < len(ring) - 1)
+    return bool((parted & parted.T & others).any())
 
 
 def _ears(ring: FloatArray) -> list[list[int]]:

@@ -205,7 +205,7 @@ def _clip(  # noqa: PLR0917 -- one step of a loop over sides
     left = np.flatnonzero(made >= 3)
     order = np.argsort(~wanted[left], axis=1, kind="stable")[:, : int(made.max(initial=3))]
     both = np.stack([polygon[left], met[left]], axis=2).reshape(len(left), 2 * size, 3)
-    both_sides = np.stack([on_side[left], met_sides[left]], axis=2).reshape(len(left), 2 * size, -1)
+    both_sides = np.stack([on_side[left], met_sides[left]], axis=2).reshape(len(left), 2 * size, on_side.shape[2])
     row = np.arange(len(left))[:, None]
     return both[row, order], both_sides[row, order], made[left], left
 

@@ -71,7 +71,8 @@ def cut_fill(pieces: Pieces, formation: FloatArray | float, strip: float = 0.0) 
     height = np.broadcast_to(np.asarray(formation, dtype=np.float64) - pieces.datum + strip, (len(pieces),))
     cut = _above(pieces, height)[0]
     total, volume = _totals(pieces)
-    return cut, np.maximum(cut - (volume - total * height), 0.0)
+    fill = np.where(height <= _range(pieces)[0], 0.0, np.maximum(cut - (volume - total * height), 0.0))
+    return cut, fill
 
 
 def _totals(pieces: Pieces) -> tuple[FloatArray, FloatArray]:

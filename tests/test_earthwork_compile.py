@@ -1,0 +1,58 @@
+"""Whether kernels are compiled, and the way round where they cannot be."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SCRIPT = """
+import time
+import numpy as np
+from spadework.earthwork import LevelRule, pad_levels_batch
+from spadework.earthwork._compile import COMPILED
+from spadework.ground import triangulate_shots
+from spadework.pad import Pad
+from spadework.shots import Shots
+import sys
+
+random = np.random.default_rng(1)
+east, north = random.uniform(0, 30, 200), random.uniform(0, 40, 200)
+shots = Shots(("",) * 200, east, north, 5 + 0.1 * east, ("",) * 200, np.arange(200), ("",) * 200)
+poses = random.uniform([8, 8, 0], [22, 32, 180], (2000, 3))
+found = pad_levels_batch(triangulate_shots(shots), Pad.rectangle(5, 3), poses, LevelRule(keep=0.9))
+print(COMPILED, "numba" in sys.modules, f"{found.cut.sum():.9f}", int(found.allowed.sum()))
+"""
+
+
+def run(**environment: str) -> list[str]:
+    """Run the script in its own process; what it prints."""
+    source = str(Path(__file__).parents[1] / "src")
+    result = subprocess.run(
+        [sys.executable, "-W", "error", "-c", SCRIPT],
+        env={**os.environ, "PYTHONPATH": source, **environment},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert result.returncode == 0, result.stderr
+    return result.stdout.split()
+
+
+def test_numpy_does_the_same_work_when_compiling_is_switched_off() -> None:
+    """With SPADEWORK_NO_COMPILE numba is not even imported, and two thousand poses have the same cut."""
+    compiled, imported, cut, allowed = run(SPADEWORK_NO_COMPILE="1")
+    assert (compiled, imported, allowed) == ("False", "False", "2000")
+    *_ways, other_cut, other_allowed = run(SPADEWORK_NO_COMPILE="0")
+    assert float(other_cut) == pytest.approx(float(cut), rel=1e-9)
+    assert other_allowed == allowed
+
+
+def test_kernels_work_where_no_folder_can_keep_them(tmp_path: Path) -> None:
+    """Without a writable cache the code is made anew in each run, without a word."""
+    pytest.importorskip("numba")
+    blocked = tmp_path / "file"
+    blocked.write_text("not a folder")
+    compiled, *_rest, allowed = run(NUMBA_CACHE_DIR=str(blocked / "below"), SPADEWORK_NO_COMPILE="0")
+    assert (compiled, allowed) == ("True", "2000")
