@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from spadework.cli.printing import AS_JSON, hint, print_table, warn
+from spadework.cli.printing import hint, print_table, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ The results are written whole or not at all. A folder that holds anything else i
     help="Day that is printed on the sheets.  [default: today]",
 )
 @ALLOW_MISCLOSURE
-@AS_JSON
+@click.option("--json", "as_json", is_flag=True, help="Print plan.json: the whole plan for programs, with its units.")
 def plan(*, site: Path, out: Path, date: dt.datetime | None, allow_misclosure: bool, as_json: bool) -> None:
     """Work out the whole plan of SITE and write it into a folder.
 
@@ -103,12 +103,9 @@ def print_plan(made: Plan) -> None:
     click.echo(f"  strip      {volume(volumes.strip_volume)} of turf and topsoil, kept apart")
     click.echo(f"  dig        {volume(volumes.cut)} in the ground, {volume(soil.cut_loose.likely)} loose")
     click.echo(f"  make up    {volume(volumes.fill)} compacted")
-    if soil.over_loose.likely > 0:
-        click.echo(f"  left over  {volume(soil.over_loose.likely)} loose")
-    if soil.short_loose.likely > 0:
-        click.echo(
-            f"  to buy     {volume(soil.short_compacted.likely)} compacted, {volume(soil.short_loose.likely)} loose"
-        )
+    for words, amount in (("left over", soil.over_loose.likely), ("to buy", soil.short_loose.likely)):
+        if volume(amount) != volume(0.0):
+            click.echo(f"  {words:<10} {volume(amount)} loose")
     click.echo(f"\nStakes, lengths in {unit.value}; dig is the depth from the ground as it stands, strip included.\n")
     names = [name for name, _, _ in made.stakeout.references]
     print_table(

@@ -18,7 +18,7 @@ DEFAULT_PAD = {
     LengthUnit.FOOT_INCH: ("12 ft", "10 ft"),
 }
 BEAM_ABOVE_DATUM = 1.4  # of the laser over its bench mark, and about what a person sets up [m]
-CELL = 0.5  # of the raster [m]
+CELL = 1.0  # of the raster [m]
 
 # What a person would write, in metric and in feet and inches.
 METRIC = {"setback": "500 mm", "strip": "75 mm", "layer": "100 mm", "edge": "600 mm", "radius": "1.2 m"}
