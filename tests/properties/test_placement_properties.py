@@ -27,7 +27,9 @@ def random_land(rng):
     outer = star(rng, np.array([15.0, 12.0]), 6.0, 16.0, rng.integers(5, 14))
     holes = [star(rng, rng.uniform([8, 6], [22, 18]), 0.2, 2.0, rng.integers(3, 7)) for _ in range(rng.integers(0, 3))]
     keep_outs = [
-        KeepOut.polygon(f"pond {i}", star(rng, rng.uniform([0, 0], [30, 24]), 0.1, 6.0, rng.integers(3, 8)), rng.uniform(0, 1))
+        KeepOut.polygon(
+            f"pond {i}", star(rng, rng.uniform([0, 0], [30, 24]), 0.1, 6.0, rng.integers(3, 8)), rng.uniform(0, 1)
+        )
         for i in range(rng.integers(0, 3))
     ]
     keep_outs += [KeepOut.circle("tree", tuple(rng.uniform([0, 0], [30, 24])), rng.uniform(0, 3))]
@@ -86,7 +88,9 @@ def test_distances_when_the_pad_is_clear(seed):
     for pose, row in zip(poses, distances, strict=True):
         polygon = shapely.Polygon(Placement(*pose, 0.0).corners(pad))
         if row[0] > 0:
-            assert row[0] == pytest.approx(min(polygon.distance(shapely.LinearRing(r)) for r in limits.boundary), abs=1e-9)
+            assert row[0] == pytest.approx(
+                min(polygon.distance(shapely.LinearRing(r)) for r in limits.boundary), abs=1e-9
+            )
         for keep_out, distance in zip(limits.keep_outs, row[2:], strict=True):
             one = shapely.Point(keep_out.outline[0]) if keep_out.is_circle else shapely.Polygon(keep_out.outline)
             assert max(distance, 0.0) == pytest.approx(one.distance(polygon), abs=1e-9)

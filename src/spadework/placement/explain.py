@@ -80,7 +80,7 @@ def _shares(objective: Objective, grid: StartGrid, table: Outcome, unit: LengthU
 def _percent(share: float) -> str:
     """Return a share that is neither all nor nothing without rounding it to that."""
     if share in {0.0, 1.0}:
-        return f"{share:.0%}"
+        return f"{100 * share:.0f} %"
     return "more than 99 %" if share > 0.99 else "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
 
 

@@ -85,6 +85,11 @@ def _rounded_down(length: float) -> float:
     return math.floor(length * 1000) / 1000
 
 
+def _rounded_up(length: float) -> float:
+    """Return a length rounded up to whole millimetres. [m]"""
+    return math.ceil(length * 1000) / 1000
+
+
 def _other_bearing(objective: Objective) -> Iterable[str]:
     """Yield the nearest bearing at which the pad would fit."""
     fixed = objective.limits.bearing.fixed
@@ -161,5 +166,5 @@ def level_relaxations(objective: Objective, table: Outcome, start: StartGrid, un
     finish = "" if limits.finish.kind == "free" else f", or free the finish, which is {limits.finish.kind}"
     return (
         f"Nearest relaxation: at the spot that needs least, {where}, the limits ({named}) fall short by "
-        f"{format_length(float(values[row]), unit)}: give one of them that much more{finish}."
+        f"{format_length(_rounded_up(float(values[row])), unit)}: give one of them that much more{finish}."
     )

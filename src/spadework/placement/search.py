@@ -156,6 +156,9 @@ class _Search:
     def result(self) -> SearchResult:
         """Polish the best starts and choose the best spot and its alternatives."""
         poses, values, tried = self._descend()
+        # Poses of the dense start that are as good stay in: of equals, the one on the grid has the rounder numbers.
+        ties = self.table.value <= values.min() + self._tie(values.min())
+        poses, values = np.vstack([poses, self.table.poses[ties]]), np.concatenate([values, self.table.value[ties]])
         order = self._order(poses, values)
         chosen = list(poses[self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES)])
         equals = self._equals(float(values[order[0]]))
@@ -256,7 +259,8 @@ class _Search:
         """Tell which poses really differ from all of the chosen."""
         distance, degrees = far_enough(self.shape)
         verdicts = [apart(poses, pose, distance, degrees, self.objective.turn) for pose in chosen]
-        return np.logical_and.reduce(verdicts)
+        every: BoolArray = np.logical_and.reduce(verdicts)
+        return every
 
     def _equals(self, best: float) -> FloatArray:
         """Return the positions within one per cent of the best, shape (k, 2), where they are many and spread out."""
