@@ -134,6 +134,15 @@ def _check(references: Sequence[tuple[str, float, float]], pad: Pad, spacing: fl
                 "name a second one in references, or leave them all out",
             )
         )
+    names = [name.casefold() for name, _, _ in references]
+    faults += [
+        Fault(
+            f"two references are called {name!r}",
+            "each reference has a name of its own",
+            "name two different points",
+        )
+        for name in sorted({name for name in names if names.count(name) > 1})
+    ]
     faults += [
         Fault(
             f"references {one[0]!r} and {other[0]!r} stand at the same place",
@@ -191,19 +200,20 @@ def _crossing(references: Sequence[tuple[str, float, float]], corner: FloatArray
 
 def _tie_notices(marked: Sequence[Stake], tape: float, unit: LengthUnit) -> list[str]:
     """Return a sentence for each stake that two tapes find badly."""
-    found = []
-    for stake in marked:
-        if stake.crossing < FLATTEST_CROSSING or stake.crossing > 180 - FLATTEST_CROSSING:
+    found = [
+        f"The ties of stake {stake.name} cross at {stake.crossing:.0f}°, and a small slip of the tape moves it a long way: "
+        "check it by the sides and diagonals, or choose references that see it from two directions."
+        for stake in marked
+        if stake.crossing < FLATTEST_CROSSING or stake.crossing > 180 - FLATTEST_CROSSING
+    ]
+    for row, reference in enumerate(tie.reference for tie in marked[0].ties):
+        far = [(stake.name, stake.ties[row].distance) for stake in marked if stake.ties[row].distance > tape]
+        if far:
+            ties = ", ".join(f"{name} {format_length(distance, unit)}" for name, distance in far)
             found.append(
-                f"The ties of stake {stake.name} cross at {stake.crossing:.0f}°, and a small slip of the tape moves it "
-                "a long way: check it by the sides and diagonals, or choose references that see it from two directions."
+                f"From {reference} the tape of {format_length(tape, unit)} does not reach (to {ties}): choose a nearer "
+                "reference, or tape each in two lengths along one line."
             )
-        found += [
-            f"The tie from {tie.reference} to stake {stake.name} is {format_length(tie.distance, unit)}, longer than "
-            f"the tape of {format_length(tape, unit)}: choose a nearer reference, or tape it in two lengths."
-            for tie in stake.ties
-            if tie.distance > tape
-        ]
     return found
 
 

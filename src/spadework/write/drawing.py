@@ -55,13 +55,14 @@ def yard_page(plan: Plan) -> Figure:
         figure = _figure(*PAGE)
         areas = pad_areas(plan.ground, plan.pad, plan.search.best.placement)
         foot = _foot(figure, plan)
+        bottom = _title_block(figure, plan, 8.0, PAGE[1] - 0.3)
         yard = _axes(figure, (0.35, foot + 0.6, 7.3, PAGE[1] - foot - 0.95), yard_extent(plan))
-        detail = _axes(figure, (8.0, foot + 1.75, 3.35, 3.0), pad_extent(plan))
+        room = min(bottom - 0.25 - (foot + 1.6), 3.35)
+        detail = _axes(figure, (8.0, foot + 1.6, 3.35, max(room, 1.2)), pad_extent(plan))
         _draw_yard(yard, plan, areas, 7.0)
         _draw_detail(detail, plan, areas, 7.0)
         detail.set_title("Pad, enlarged: marks are cut (C) or fill (F) after the strip", fontsize=6.5, pad=3)
         _below_map(figure, yard, plan, foot + 0.14)
-        _title_block(figure, plan, 8.0, PAGE[1] - 0.3)
         _legend(figure, plan, (8.0, foot + 0.1))
     return figure
 
@@ -114,7 +115,7 @@ def _settings(**more: Any) -> Iterator[None]:
 
 def _figure(wide: float, high: float) -> Figure:
     """Return an empty figure. [in]"""
-    figure = Figure(figsize=(wide, high), dpi=72 * 2, facecolor="white")
+    figure = Figure(figsize=(wide, high), dpi=PNG_DPI, facecolor="white")
     FigureCanvasAgg(figure)
     return figure
 
@@ -192,6 +193,7 @@ def _below_map(figure: Figure, axes: Axes, plan: Plan, bottom: float, *, size: f
                 facecolor="black" if part % 2 == 0 else "white",
                 edgecolor="black",
                 linewidth=0.6,
+                label="scale bar",
             )
         )
     up = (bottom + 0.14) / high
@@ -216,8 +218,8 @@ def _north_words(plan: Plan) -> str:
     return "N, grid north" if plan.crs else "N, north of the site's own axes"
 
 
-def _title_block(figure: Figure, plan: Plan, left: float, top: float) -> None:
-    """Write name, origin and figures at the top right of the page. [in]"""
+def _title_block(figure: Figure, plan: Plan, left: float, top: float) -> float:
+    """Write name, overrides, origin and figures at the top right of the page; return where they end. [in]"""
     wide, high = figure.get_size_inches()
     room = (wide - left - 0.35) * 72
     line = 0.155
@@ -225,14 +227,15 @@ def _title_block(figure: Figure, plan: Plan, left: float, top: float) -> None:
         figure.text(left / wide, top / high, text, fontsize=12, fontweight="bold", va="top", parse_math=False)
         top -= 0.22
     for override in plan.overrides:
-        for text in wrapped(figure, override, room, 7.5, most=4, weight="bold"):
+        for text in wrapped(figure, override, room, 7.5, weight="bold"):
             figure.text(left / wide, top / high, text, fontsize=7.5, fontweight="bold", va="top", parse_math=False)
             top -= line
     for name, value in (*origin_words(plan), *summary_rows(plan)):
         figure.text(left / wide, top / high, name, fontsize=7.5, va="top", color="0.3")
-        for text in wrapped(figure, value, room - 92, 7.5, most=2):
+        for text in wrapped(figure, value, room - 92, 7.5, most=5):
             figure.text((left + 92 / 72) / wide, top / high, text, fontsize=7.5, va="top", parse_math=False)
             top -= line
+    return top
 
 
 def _legend(figure: Figure, plan: Plan, corner: tuple[float, float]) -> None:

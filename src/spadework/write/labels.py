@@ -72,6 +72,7 @@ class Labels:
         away: float = 6.0,
         must: bool = False,
         first: float | None = None,
+        led: bool = False,
         **style: Any,
     ) -> tuple[float, float] | None:
         """Put a label beside a point.
@@ -88,6 +89,8 @@ class Labels:
             Whether it has to be there.
         first : float, optional
             Direction to try first, counter-clockwise from the right. [deg]
+        led : bool
+            Whether a line joins it to its point however near it stands.
         **style
             Properties of the text.
 
@@ -104,7 +107,7 @@ class Labels:
             for direction in directions:
                 self._stand(text, east, north, direction, away * reach)
                 if self._settle(text):
-                    if reach >= LED:
+                    if led or reach >= LED:
                         self._lead(text, east, north)
                     box = self._taken[-1]
                     middle = self.axes.transData.inverted().transform(((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))

@@ -97,7 +97,7 @@ def label_references(labels: Labels, plan: Plan, extent: Extent, size: float) ->
             labels.keep_clear(east, north, 8.0)
     for name, east, north in plan.references:
         if extent.holds(east, north):
-            labels.beside(name, east, north, must=True, fontsize=size, fontweight="bold")
+            labels.beside(name, east, north, must=True, away=8.0, fontsize=size, fontweight="bold")
 
 
 def patch_of(shape: Any) -> Path:

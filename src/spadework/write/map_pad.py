@@ -89,18 +89,23 @@ def label_pad(labels: Labels, plan: Plan, areas: PadAreas, size: float, *, marks
         if marks and ring is not None:
             labels.beside(depth_mark(stake.depth, plan.units), *ring, away=size * 1.3, **style)
     for name in ("cut", "fill"):
-        _label_area(labels, name, getattr(areas, name), size)
+        _label_area(labels, name, getattr(areas, name), size, plan)
 
 
-def _label_area(labels: Labels, name: str, area: Any, size: float) -> None:
-    """Write CUT or FILL at the roomiest place of the largest part, or beside it with a line to it."""
+def _label_area(labels: Labels, name: str, area: Any, size: float, plan: Plan) -> None:
+    """Write CUT or FILL at the roomiest place of the largest part, or off the pad with a line to it."""
     if area.is_empty:
         return
     largest = max(shapely.get_parts(area), key=lambda part: part.area)
-    east, north = shapely.get_coordinates(shapely.maximum_inscribed_circle(largest, tolerance=0.01))[0]
-    style = {"fontsize": size, "fontweight": "bold", "color": PAD_LOOKS[name]["edgecolor"]}
-    if not labels.over(name.upper(), [(east, north, 0.0)], **style):
-        labels.beside(name.upper(), east, north, must=True, away=14.0, **style)
+    radius = shapely.maximum_inscribed_circle(largest, tolerance=0.01)
+    east, north = shapely.get_coordinates(radius)[0]
+    style: dict[str, Any] = {"fontsize": size, "fontweight": "bold", "color": PAD_LOOKS[name]["edgecolor"]}
+    roomy = radius.length > 1.2 * size * labels.metres_per_point
+    if not (roomy and labels.over(name.upper(), [(east, north, 0.0)], **style)):
+        middle = plan.search.best.placement
+        turn = math.degrees(math.atan2(north - middle.north, east - middle.east))
+        off = float(np.hypot(*plan.pad.outline.T).max()) / labels.metres_per_point + size
+        labels.beside(name.upper(), east, north, must=True, led=True, away=off, first=turn, **style)
 
 
 def label_sides(labels: Labels, plan: Plan, size: float) -> None:

@@ -94,7 +94,7 @@ def soil_part(plan: Plan) -> Markup:
     def cell(found: Range) -> Markup:
         if found.high - found.low < 5e-3:
             return element("td", volume(found.likely))
-        spread = element("span", f"{volume(found.low)} to {volume(found.high)}", class_="small")
+        spread = element("span", f"{volume(found.low)}–{volume(found.high)}", class_="small")
         return element("td", volume(found.likely), Markup("<br>"), spread)
 
     def loads(found: Range) -> str:
@@ -112,13 +112,13 @@ def soil_part(plan: Plan) -> Markup:
         "small, the range that the factors leave open. "
         f"Soil: {soil.factors.kind}. Dug, it swells by {soil.factors.swell:.0%}; rammed in place it takes "
         f"{soil.factors.shrink:.0%} less room than it did in the ground. "
-        f"A barrow holds {format_volume(tray, plan.units, decimals=3)} loose. "
+        f"A load is a barrow of {format_volume(tray, plan.units, decimals=3)} loose. "
         "The strip is kept apart, never used as fill."
     )
     return joined(
         [
             element("p", words),
-            table(("", "Bank", "Loose", "Rammed", "Barrows"), rows),
+            table(("", "Bank", "Loose", "Rammed", "Loads"), rows),
             element("p", f"Factors: {soil.factors.source}", class_="small") if soil.factors.source else "",
         ]
     )
@@ -152,7 +152,7 @@ def _rod_cell(plan: Plan, level: float) -> Markup:
 def _reading(plan: Plan) -> Markup:
     """Return the place where today's reading is typed."""
     unit, bench = plan.units, plan.bench
-    example = {LengthUnit.METRE: "1.325", LengthUnit.FOOT: "4.35", LengthUnit.FOOT_INCH: "4' 4 1/8\""}[unit]
+    example = plain_length(1.325 + (plan.search.best.placement.finish if bench is None else 0.0), unit, with_unit=False)
     if bench is None:
         asked = f"Height of instrument, HI, in the levels of this sheet [{unit_label(unit)}]"
         rule = "There is no bench mark on this plan. The rod must read HI less the level wanted."

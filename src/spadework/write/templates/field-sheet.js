@@ -24,17 +24,20 @@ function parseReading(text, unit) {
 
 // Text of metres in the sheet's unit: 3 decimals, 2 decimals, or eighths of an inch that carry.
 function printLength(metres, unit) {
-  if (unit === "m") return clean(metres.toFixed(3)) + " m";
-  if (unit === "ft") return clean((metres / FOOT).toFixed(2)) + " ft";
-  const eighths = Math.floor(Math.abs(metres) / FOOT * 96 + 0.5);
+  if (unit === "m") return rounded(metres, 3) + " m";
+  if (unit === "ft") return rounded(metres / FOOT, 2) + " ft";
+  const eighths = Math.floor(Number((Math.abs(metres) / FOOT * 96).toFixed(9)) + 0.5);
   const feet = Math.floor(eighths / 96), inches = Math.floor((eighths % 96) / 8), rest = eighths % 8;
   const part = rest % 4 === 0 ? rest / 4 + "/2" : rest % 2 === 0 ? rest / 2 + "/4" : rest + "/8";
   const words = rest === 0 ? String(inches) : inches + " " + part;
   return (metres < 0 && eighths > 0 ? "-" : "") + feet + "' " + words + '"';
 }
 
-function clean(text) {
-  return /^-0(\.0*)?$/.test(text) ? text.slice(1) : text;
+// Rounded as on paper: what ends in 5 goes up. Two readings added leave dust far behind the decimals: off with it.
+function rounded(value, decimals) {
+  const scale = 10 ** decimals;
+  const steps = Math.floor(Number((Math.abs(value) * scale).toFixed(6)) + 0.5);
+  return (value < 0 && steps > 0 ? "-" : "") + (steps / scale).toFixed(decimals);
 }
 
 function showRods(hi) {

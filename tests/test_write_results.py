@@ -1,0 +1,60 @@
+"""A whole plan written into a folder."""
+
+from __future__ import annotations
+
+import hashlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from sample_plan import sample_plan
+from spadework.errors import InputError
+from spadework.units import LengthUnit
+from spadework.write import plan_files, write_plan
+
+NAMES = ["depths.csv", "field-sheet.html", "levels.csv", "plan.json", "stakes.csv", "yard.png", "yard.svg"]
+
+
+def test_write_plan_writes_every_file(tmp_path: Path) -> None:
+    """Seven files, none empty, and what is returned is what is there."""
+    written = write_plan(sample_plan(), tmp_path / "plan")
+    assert sorted(path.name for path in written) == NAMES
+    assert all(path.stat().st_size > 200 for path in written)
+
+
+def test_write_plan_writes_nothing_when_the_folder_is_taken(tmp_path: Path) -> None:
+    """Somebody's file stops it, and stays alone."""
+    (tmp_path / "holiday.txt").write_text("sun")
+    with pytest.raises(InputError, match=r"holiday\.txt"):
+        write_plan(sample_plan(), tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["holiday.txt"]
+
+
+@pytest.mark.parametrize("unit", list(LengthUnit))
+def test_an_override_is_printed_on_every_sheet(unit: LengthUnit) -> None:
+    """Whatever a reader opens says what was let pass; the picture is drawn from the same page as the SVG."""
+    files = plan_files(sample_plan(unit, overrides=("OVERRIDDEN",)))
+    for name in NAMES:
+        if name != "yard.png":
+            assert b"OVERRIDDEN" in files[name], name
+    without = plan_files(sample_plan(unit))
+    assert files["yard.png"] != without["yard.png"]
+
+
+def test_the_same_plan_gives_the_same_bytes_in_another_process() -> None:
+    """Nothing depends on the time, on the order of sets or on what was drawn before."""
+    program = (
+        "import hashlib; from sample_plan import sample_plan; from spadework.write import plan_files;"
+        "print({n: hashlib.sha256(c).hexdigest() for n, c in plan_files(sample_plan()).items()})"
+    )
+    environment = {
+        "PYTHONPATH": str(Path(__file__).parent),
+        "PYTHONHASHSEED": "7",
+        "PATH": "",
+        "HOME": str(Path.home()),
+    }
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, env=environment)
+    here = {name: hashlib.sha256(content).hexdigest() for name, content in plan_files(sample_plan()).items()}
+    assert run.stdout.strip() == str(here)
