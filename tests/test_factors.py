@@ -298,8 +298,8 @@ def test_factor_row_when_asked_by_other_name() -> None:
 
 def test_load_table_when_there_is_none() -> None:
     """A table that does not exist is a mistake of the program, and says which there are."""
-    with pytest.raises(ValueError, match="no table 'rates'; there are bulking"):
-        load_table("rates")
+    with pytest.raises(ValueError, match="no table 'prices'; there are bulking"):
+        load_table("prices")
 
 
 def test_soil_factors_when_given() -> None:

@@ -13,7 +13,20 @@ from typing import Any
 
 from spadework.errors import Fault, InputError, Source
 
-TABLES = ("bulking", "densities", "tolerances", "containers")
+TABLES = (
+    "bulking",
+    "densities",
+    "tolerances",
+    "containers",
+    "lumber",
+    "stock",
+    "rebar",
+    "fixings",
+    "lifts",
+    "fabric",
+    "stone",
+    "rates",
+)
 DEFAULT_TOLERANCE = "construction"
 DEFAULT_BARROW = "barrow"
 
@@ -71,7 +84,7 @@ def load_table(name: str) -> tuple[FactorRow, ...]:
     Parameters
     ----------
     name : str
-        ``bulking``, ``densities``, ``tolerances`` or ``containers``.
+        One of `TABLES`.
 
     Raises
     ------

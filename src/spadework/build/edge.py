@@ -1,0 +1,201 @@
+"""The timber edge of a pad: level top all round, stepped into the slope, pinned, and the trench it stands in."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from spadework.build.bars import Bar, Lag, Screw, drive_bars, drive_lags, drive_screws
+from spadework.build.courses import Side, side_runs
+from spadework.build.joints import Laying, Piece, cut_runs
+from spadework.build.lumber import Section
+from spadework.build.options import EdgeOptions
+from spadework.build.trench import Trench, dig_trench
+from spadework.earthwork import EdgeProfile
+from spadework.units import LengthUnit, format_length
+
+__all__ = ["EdgePlan", "edge_plan"]
+
+ROUNDING = {LengthUnit.METRE: 0.01, LengthUnit.FOOT: 0.0127, LengthUnit.FOOT_INCH: 0.0127}
+"""Steps stand at whole centimetres or half inches. [m]"""
+
+
+@dataclass(frozen=True)
+class EdgePlan:
+    """Everything of the frame, as it is drawn and counted.
+
+    Parameters
+    ----------
+    section : Section
+        The timber as it lies.
+    options : EdgeOptions
+        What was chosen.
+    top : float
+        Level of the top, the finish level. [m]
+    longest : float
+        Longest timber it was laid out for. [m]
+    sides : tuple of Side
+        Clockwise from corner A.
+    pieces : tuple of Piece
+    bars : tuple of Bar
+    screws : tuple of Screw
+    lags : tuple of Lag
+    trenches : tuple of Trench
+        One for each side.
+    notices : tuple of str
+        What the user should know.
+    """
+
+    section: Section
+    options: EdgeOptions
+    top: float
+    longest: float
+    sides: tuple[Side, ...]
+    pieces: tuple[Piece, ...]
+    bars: tuple[Bar, ...]
+    screws: tuple[Screw, ...]
+    lags: tuple[Lag, ...]
+    trenches: tuple[Trench, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def tallest(self) -> Side:
+        """The side with the greatest exposed height."""
+        return max(self.sides, key=lambda side: (side.exposed, side.courses))
+
+    @property
+    def exposed(self) -> float:
+        """Greatest height of the frame above the ground. [m]"""
+        return self.tallest.exposed
+
+    @property
+    def foot_to_top(self) -> float:
+        """Greatest height of the frame from its foot. [m]"""
+        return self.section.height * max(side.courses for side in self.sides)
+
+    @property
+    def ground_above(self) -> float:
+        """Greatest height of the ground outside above the top of the frame; 0 where there is none. [m]"""
+        return max(0.0, *(side.profile.highest - self.top for side in self.sides))
+
+    @property
+    def timber_length(self) -> float:
+        """Length of all pieces, laps included. [m]"""
+        return math.fsum(piece.length for piece in self.pieces)
+
+    @property
+    def joints(self) -> int:
+        """Number of lap joints."""
+        return sum(piece.joint_end for piece in self.pieces)
+
+    @property
+    def bar_counts(self) -> dict[float, int]:
+        """Number of bars by length as sold, shortest first."""
+        return dict(sorted(Counter(bar.length for bar in self.bars).items()))
+
+    @property
+    def trench_volume(self) -> float:
+        """Soil out of the trenches, in the bank. [m³]"""
+        return math.fsum(trench.volume for trench in self.trenches)
+
+    @property
+    def trench_length(self) -> float:
+        """Length of the trenches. [m]"""
+        return math.fsum(trench.length for trench in self.trenches if trench.deepest > 0)
+
+
+def edge_plan(
+    profiles: Sequence[EdgeProfile],
+    *,
+    top: float,
+    formation: float,
+    strip: float,
+    section: Section,
+    longest: float,
+    options: EdgeOptions,
+    unit: LengthUnit,
+) -> EdgePlan:
+    """Return the frame along the sides of a rectangular pad.
+
+    The outline of the pad is the outer face of the timber.
+
+    Parameters
+    ----------
+    profiles : sequence of EdgeProfile
+        The ground along each side, clockwise.
+    top, formation : float
+        Finish level, and the level dug or filled to. [m]
+    strip : float
+        Turf and topsoil taken off inside the outline. [m]
+    section : Section
+        The timber.
+    longest : float
+        Longest timber to use. [m]
+    options : EdgeOptions
+    unit : LengthUnit
+        Unit of the notices, and of the marks that steps are rounded to.
+    """
+    sides = tuple(
+        Side(
+            profile,
+            top,
+            section.height,
+            side_runs(
+                profile,
+                top,
+                section.height,
+                embedment=options.embedment,
+                reach=options.lap,
+                least=options.least_piece,
+                step=ROUNDING[unit],
+            ),
+        )
+        for profile in profiles
+    )
+    pieces = cut_runs(sides, Laying(section.breadth, longest, options.lap, options.stagger, options.least_piece))
+    bars = drive_bars(sides, pieces, section.breadth, options)
+    width = section.breadth + options.trench_room
+    return EdgePlan(
+        section=section,
+        options=options,
+        top=top,
+        longest=longest,
+        sides=sides,
+        pieces=pieces,
+        bars=bars,
+        screws=drive_screws(pieces, options.screw_spacing),
+        lags=drive_lags(sides, pieces, options.lap),
+        trenches=tuple(dig_trench(side, formation=formation, strip=strip, width=width) for side in sides),
+        notices=_notices(sides, bars, section, options, unit),
+    )
+
+
+def _notices(
+    sides: Sequence[Side], bars: Sequence[Bar], section: Section, options: EdgeOptions, unit: LengthUnit
+) -> tuple[str, ...]:
+    """Return what the builder should know of the frame."""
+    said: list[str] = []
+    short = [bar for bar in bars if bar.anchor < options.bar_anchor - 1e-9]
+    if short:
+        worst = min(short, key=lambda bar: bar.anchor)
+        reach = "do not reach through the frame" if worst.anchor <= 0 else "are short in the ground"
+        said.append(
+            f"{len(short)} bars {reach}: on side {worst.side} the longest, {format_length(worst.length, unit)}, leaves "
+            f"{format_length(worst.anchor, unit)} below the frame, and {format_length(options.bar_anchor, unit)} is "
+            "wanted. Get longer bars (edge bar-lengths), or ask for a design."
+        )
+    most = max(side.courses for side in sides)
+    off = max(-section.off_low, section.off_high) * most
+    if off > 0.002:
+        said.append(
+            f"Timbers vary: {most} course{'s' if most > 1 else ''} of {section.name} may be out by "
+            f"{format_length(off, unit)}. Measure yours before you dig the trench, and level every course."
+        )
+    if section.height > options.screw_length - 0.025:
+        said.append(
+            f"Screws of {format_length(options.screw_length, unit)} do not reach through a course of "
+            f"{format_length(section.height, unit)}: drive them at a slant from the inside face, or take longer ones."
+        )
+    return tuple(said)
