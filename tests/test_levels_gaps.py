@@ -68,6 +68,14 @@ def test_no_known_level_when_nothing_is_given() -> None:
     assert "BM = 100 for example" in faults([("BM", 1.0, None, None), ("a", None, 1.2, None)], {})[0]
 
 
+def test_an_unknown_beginning_when_nothing_ties_it_to_a_bench_mark() -> None:
+    """Set-ups before the bench mark that never read it hang in the air: their lines, and what would help."""
+    told = faults([("P", 1.0, None, None), ("a", None, 1.2, None), ("BM", 1.0, None, None), ("b", None, 1.0, None)])
+    assert len(told) == 1
+    assert "line 2, column BS: the level of P is not known" in told[0]
+    assert "(lines 2 to 3)" in told[0]
+
+
 def test_no_known_level_when_the_name_is_misspelt() -> None:
     """A known level for a name near one of the book's asks whether that was meant."""
     told = faults([("BM1", 1.0, None, None), ("a", None, 1.2, None)], {"BM 1": 10.0})

@@ -152,7 +152,20 @@ def test_one_name_at_two_places_when_in_two_set_ups() -> None:
     shots, levels = reduce(rows)
     assert len(shots.rows("1")) == 2
     assert not levels.failing
-    assert any("2 points are called 1" in notice for notice in levels.notices)
+    assert any("One name at several places" in notice and "1 (lines 3, 7)" in notice for notice in levels.notices)
+
+
+def test_a_tie_is_refused_when_its_name_has_two_places() -> None:
+    """A name that stands at two places cannot say which of them a second set-up read."""
+    rows: list[Row] = [
+        ("S1", "BM", BLANK, BLANK, 1.0),
+        ("S1", "1", 0.0, 0.0, 1.5),
+        ("S1", "1", 9.0, 0.0, 1.6),
+        ("S2", "1", BLANK, BLANK, 1.2),
+        ("S2", "2", 4.0, 4.0, 1.3),
+    ]
+    with pytest.raises(InputError, match=r"set-up S2 .* is tied to nothing"):
+        reduce(rows)
 
 
 def test_bench_mark_at_two_places_when_reduced() -> None:
@@ -175,7 +188,10 @@ def test_two_positions_when_a_point_was_taped_twice() -> None:
     rows[4] = ("S2", "TP1", 8.1, 8.0, 1.600)
     shots, levels = reduce(rows)
     assert shots.east[shots.rows("TP1")[0]] == 8.0
-    assert any("TP1 (lines 5, 6) has positions 0.100 m apart" in notice for notice in levels.notices)
+    assert any(
+        "two positions, of which the first is used: TP1 (lines 5, 6), 0.100 m apart" in notice
+        for notice in levels.notices
+    )
 
 
 def test_same_point_twice_from_one_set_up_when_reduced() -> None:

@@ -18,6 +18,7 @@ from spadework.units import FOOT, LengthUnit
 __all__ = ["explain_misclosure"]
 
 MOST_NAMED = 4
+MOST_RUNS = 20
 LONGEST_SEARCH = 2000
 OVERRIDE = "To go on all the same, give allow-misclosure: it is then printed on every sheet."
 
@@ -192,7 +193,7 @@ def explain_misclosure(
         return ""
     by_row = {closing.row: closing for closing in found}
     lines = []
-    for run in failing:
+    for run in failing[:MOST_RUNS]:
         lines.append(_headline(book, run, words))
         closing = by_row.get(run.last_row) if run.kind == "closed" else None
         for kind in _candidates(book, setups, run, closing, words):
@@ -200,5 +201,7 @@ def explain_misclosure(
             if len(kind) > MOST_NAMED:
                 lines.append(f"  - and {len(kind) - MOST_NAMED} more of that sort")
         lines.append(f"  - {_advice(run)}")
+    if len(failing) > MOST_RUNS:
+        lines.append(f"... and {len(failing) - MOST_RUNS} more that do not close.")
     lines.append(OVERRIDE)
     return "\n".join(lines)

@@ -9,7 +9,7 @@ import numpy as np
 from spadework.levels.printed import printed_doubts
 from spadework.levels.results import ReducedLevels, Run
 from spadework.levels.setups import SetUps
-from spadework.levels.wording import Wording, line_range, name_key
+from spadework.levels.wording import Wording, first_of_many, line_range, name_key
 from spadework.readings import FloatArray, LevelBook
 
 __all__ = ["find_doubts"]
@@ -96,18 +96,6 @@ def _twice(levels: ReducedLevels, doubtful: Sequence[Run], words: Wording) -> It
             )
 
 
-def _at_most(sentences: Iterator[str]) -> Iterator[str]:
-    """Give the first of many sentences of one kind, and say how many more there are."""
-    more = 0
-    for count, sentence in enumerate(sentences):
-        if count < MOST_OF_A_KIND:
-            yield sentence
-        else:
-            more += 1
-    if more:
-        yield f"... and {more} more of that kind."
-
-
 def find_doubts(
     levels: ReducedLevels, setups: SetUps, step: FloatArray, doubtful: Sequence[Run], words: Wording
 ) -> Iterator[str]:
@@ -134,7 +122,7 @@ def find_doubts(
     """
     if not levels.checks.agrees:
         yield "The page check does not come out: sums of sights, of rises and falls, and last less first level differ."
-    yield from _at_most(printed_doubts(levels, setups, step, words))
-    yield from _at_most(_copied(levels.book, setups, words))
-    yield from _at_most(_twice(levels, doubtful, words))
-    yield from _at_most(_outlying(levels, setups, words))
+    yield from first_of_many(printed_doubts(levels, setups, step, words), MOST_OF_A_KIND)
+    yield from first_of_many(_copied(levels.book, setups, words), MOST_OF_A_KIND)
+    yield from first_of_many(_twice(levels, doubtful, words), MOST_OF_A_KIND)
+    yield from first_of_many(_outlying(levels, setups, words), MOST_OF_A_KIND)

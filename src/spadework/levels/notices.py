@@ -11,12 +11,13 @@ from spadework.levels.reduction import Heights
 from spadework.levels.results import ReducedLevels
 from spadework.levels.rod_range import inverted_rods
 from spadework.levels.setups import SetUps
-from spadework.levels.wording import Wording, line_range, plural
+from spadework.levels.wording import Wording, first_of_many, line_range, plural
 from spadework.readings import LevelBook
 
 __all__ = ["book_notices"]
 
 MOST_NAMED = 8
+MOST_RUNS = 20
 
 
 def _unread(book: LevelBook) -> Iterator[str]:
@@ -51,6 +52,15 @@ def _open(levels: ReducedLevels) -> Iterator[str]:
             )
 
 
+def _let_pass(levels: ReducedLevels, words: Wording) -> Iterator[str]:
+    for run in levels.failing:
+        yield (
+            f"The misclosure of {words.length(run.misclosure, sign=True)} at {run.end} "
+            f"(line {int(levels.book.line[run.last_row])}) is more than the {words.fine(run.allowed)} that {run.rule} "
+            "allows, and was let pass by allow-misclosure."
+        )
+
+
 def book_notices(levels: ReducedLevels, setups: SetUps, heights: Heights, words: Wording) -> Iterator[str]:
     """Give a sentence for each thing that the levels do not show by themselves.
 
@@ -66,13 +76,8 @@ def book_notices(levels: ReducedLevels, setups: SetUps, heights: Heights, words:
         Unit and decimals of the sentences.
     """
     book = levels.book
-    for run in levels.failing:
-        yield (
-            f"The misclosure of {words.length(run.misclosure, sign=True)} at {run.end} "
-            f"(line {int(book.line[run.last_row])}) is more than the {words.fine(run.allowed)} that {run.rule} allows, "
-            "and was let pass by allow-misclosure."
-        )
-    yield from _open(levels)
+    yield from first_of_many(_let_pass(levels, words), MOST_RUNS)
+    yield from first_of_many(_open(levels), MOST_RUNS)
     if heights.datum_row >= 0:
         row = heights.datum_row
         yield (

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
+from spadework.errors import Fault, InputError
 from spadework.levels.results import ArithmeticCheck
 from spadework.levels.setups import SetUps
+from spadework.levels.wording import line_range
 from spadework.readings import FloatArray, IntArray, LevelBook
 
 __all__ = ["Heights", "page_check", "reduce_by_hi", "reduce_by_rise_and_fall"]
@@ -55,6 +58,11 @@ def reduce_by_hi(book: LevelBook, setups: SetUps) -> Heights:
     -------
     Heights
         A set-up on a known point counts from its known level, so that a misclosure is not carried past it.
+
+    Raises
+    ------
+    InputError
+        When the book begins on an unknown point and nothing ties that to a known one.
     """
     backsight = book.backsight[setups.backsight_row].tolist()
     anchor = setups.known[setups.backsight_row].tolist()
@@ -76,7 +84,10 @@ def reduce_by_hi(book: LevelBook, setups: SetUps) -> Heights:
     if any(floating):
         afloat = np.array(floating)
         seen = np.flatnonzero(setups.has_sight & np.isfinite(setups.known))
-        datum_row = int(seen[afloat[setups.setup[seen]]][0])
+        reached = seen[afloat[setups.setup[seen]]]
+        if not len(reached):
+            raise InputError(_reaches_nothing(book, setups, afloat))
+        datum_row = int(reached[0])
         hi[afloat] += setups.known[datum_row] - (hi[setups.setup[datum_row]] - setups.sight[datum_row])
         worked_back = tuple(_back_to_start(setups, int(setups.setup[datum_row])))
     initial = np.full(len(book), np.nan)
@@ -86,6 +97,20 @@ def reduce_by_hi(book: LevelBook, setups: SetUps) -> Heights:
     initial[lone] = hi[standing[lone]] - book.backsight[lone]
     initial[has_sight] = hi[setups.setup[has_sight]] - setups.sight[has_sight]
     return Heights(hi, initial, datum_row, worked_back)
+
+
+def _reaches_nothing(book: LevelBook, setups: SetUps, afloat: npt.NDArray[np.bool_]) -> Fault:
+    start = int(setups.backsight_row[0])
+    hanging = np.flatnonzero(setups.has_sight & afloat[setups.setup])
+    last = int(hanging[-1]) if len(hanging) else start
+    lines = line_range(int(book.line[start]), int(book.line[last]))
+    return Fault(
+        what=f"the level of {book.point[start] or 'the first point'} is not known, and nothing read from there "
+        f"({lines}) reaches a point whose level is",
+        rule="levels are counted from a bench mark",
+        remedy="Give its level, or add the reading that ties it to a bench mark",
+        source=book.source(start, "BS"),
+    )
 
 
 def _back_to_start(setups: SetUps, k: int) -> list[int]:

@@ -14,7 +14,7 @@ from spadework.levels.rod_range import ROD_LENGTH
 from spadework.levels.setups import NAMELESS
 from spadework.levels.tolerance import Tolerance
 from spadework.levels.wording import Wording, name_key, unit_of_step
-from spadework.readings import LevelBook, RodList
+from spadework.readings import IntArray, LevelBook, RodList
 from spadework.shots import Shots
 from spadework.units import LengthUnit
 
@@ -69,8 +69,10 @@ def _separate_rows(rods: RodList) -> Iterator[str]:
         before = key
 
 
-def _shots(rods: RodList, arranged: ArrangedRods, levels: ReducedLevels, known: Mapping[str, float]) -> Shots:
-    """Shots of a rod list in its own order, one for each point."""
+def _shots(
+    rods: RodList, arranged: ArrangedRods, levels: ReducedLevels, known: Mapping[str, float]
+) -> tuple[Shots, IntArray]:
+    """Shots of a rod list in its own order, one for each point, and the row of each."""
     identity, book_row = arranged.points.identity, arranged.book_row
     level = np.where(book_row >= 0, levels.level[book_row], np.nan)
     known_keys = {name_key(name) for name in known}
@@ -98,7 +100,7 @@ def _shots(rods: RodList, arranged: ArrangedRods, levels: ReducedLevels, known: 
         # A point read twice from one set-up stays twice: whether the two agree is for the ground to judge.
         keep[row] &= same_set_up and both_read and not is_known
     rows = np.flatnonzero(keep)
-    return Shots(
+    shots = Shots(
         point=tuple(rods.point[row] for row in rows),
         east=east[rows],
         north=north[rows],
@@ -107,16 +109,13 @@ def _shots(rods: RodList, arranged: ArrangedRods, levels: ReducedLevels, known: 
         line=rods.line[rows],
         file=(rods.file,) * len(rows),
     )
+    return shots, rows
 
 
-def _off_the_plan(rods: RodList, shots: Shots) -> Iterator[str]:
+def _off_the_plan(rods: RodList, identity: IntArray, shot_rows: IntArray) -> Iterator[str]:
     """Points that have a level and no position."""
-    placed = {name_key(name) for name in shots.point}
-    rows = [
-        row
-        for row in np.flatnonzero(~np.isfinite(rods.east) & np.isfinite(rods.rod)).tolist()
-        if name_key(rods.point[row]) not in placed
-    ]
+    unplaced = ~np.isfinite(rods.east) & np.isfinite(rods.rod)
+    rows = np.flatnonzero(unplaced & ((identity == NAMELESS) | ~np.isin(identity, identity[shot_rows]))).tolist()
     names = list(dict.fromkeys(rods.point[row] or f"line {int(rods.line[row])}" for row in rows))
     if names:
         more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
@@ -173,11 +172,11 @@ def reduce_rod_list(
     arranged = arrange_rods(rods, known, rod_length, words)
     options = ReductionOptions(tolerance, adjust, allow_misclosure, chosen)
     levels = reduce_identified(arranged.book, arranged.identity, known, options, [], compare_repeats=True)
-    shots = _shots(rods, arranged, levels, known)
+    shots, shot_rows = _shots(rods, arranged, levels, known)
     notices = (
         *levels.notices,
         *arranged.points.notices,
         *_separate_rows(rods),
-        *_off_the_plan(rods, shots),
+        *_off_the_plan(rods, arranged.points.identity, shot_rows),
     )
     return shots, replace(levels, notices=notices)

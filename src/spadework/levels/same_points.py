@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -16,6 +18,7 @@ __all__ = ["SAME_PLACE", "SamePoints", "same_points"]
 
 SAME_PLACE = 0.5
 """Two rows of one name nearer than this are one point, taped twice; farther apart they are two points. [m]"""
+MOST_NAMED = 6
 WORTH_SAYING = 0.02
 """Two positions of one point that differ by more are mentioned. [m]"""
 
@@ -27,7 +30,7 @@ class SamePoints:
     Parameters
     ----------
     identity : array of int, shape (n,)
-        Number of each row's point; -1 for a row without a name.
+        Number of each row's point; -1 for a row whose name is empty or stands for several places.
     faults : tuple of Fault
         A known point at two places; half a position.
     notices : tuple of str
@@ -43,16 +46,24 @@ def _clusters(rods: RodList, rows: IntArray) -> list[list[int]]:
     """Rows of one name grouped by place; rows without a place belong to the first group."""
     groups: list[list[int]] = []
     placeless: list[int] = []
-    for row in rows.tolist():
-        if not np.isfinite(rods.east[row]):
+    # Groups by the square of SAME_PLACE in which their first row stands: only neighbouring squares need a look.
+    squares: dict[tuple[int, int], list[int]] = {}
+    for row, east, north in zip(rows.tolist(), rods.east[rows].tolist(), rods.north[rows].tolist(), strict=True):
+        if not (math.isfinite(east) and math.isfinite(north)):
             placeless.append(row)
             continue
-        for group in groups:
-            apart = np.hypot(rods.east[row] - rods.east[group[0]], rods.north[row] - rods.north[group[0]])
-            if apart <= SAME_PLACE:
-                group.append(row)
-                break
+        i, j = math.floor(east / SAME_PLACE), math.floor(north / SAME_PLACE)
+        near = (
+            number
+            for square in product((i - 1, i, i + 1), (j - 1, j, j + 1))
+            for number in squares.get(square, ())
+            if math.hypot(east - rods.east[groups[number][0]], north - rods.north[groups[number][0]]) <= SAME_PLACE
+        )
+        number = min(near, default=-1)
+        if number >= 0:
+            groups[number].append(row)
         else:
+            squares.setdefault((i, j), []).append(len(groups))
             groups.append([row])
     groups[0].extend(placeless)
     return groups
@@ -88,6 +99,26 @@ def _spreads(rods: RodList, identity: IntArray) -> Iterator[tuple[IntArray, floa
         yield order[bounds[number] : bounds[number + 1]], float(spread[number])
 
 
+def _lines(rods: RodList, rows: IntArray) -> str:
+    more = ", ..." if len(rows) > MOST_NAMED else ""
+    return ", ".join(str(int(rods.line[row])) for row in rows[:MOST_NAMED].tolist()) + more
+
+
+def _named(told: list[str]) -> str:
+    more = f"; and {len(told) - MOST_NAMED} more" if len(told) > MOST_NAMED else ""
+    return "; ".join(told[:MOST_NAMED]) + more
+
+
+def _notices(twice_taped: list[str], several: list[str]) -> Iterator[str]:
+    if twice_taped:
+        yield f"One point with two positions, of which the first is used: {_named(twice_taped)}."
+    if several:
+        yield (
+            "One name at several places, kept as different points, by which no set-up is tied to another: "
+            f"{_named(several)}."
+        )
+
+
 def same_points(rods: RodList, known: Mapping[str, float], words: Wording) -> SamePoints:
     """Return which rows of a rod list are one point.
 
@@ -108,30 +139,26 @@ def same_points(rods: RodList, known: Mapping[str, float], words: Wording) -> Sa
     identity = point_identity(rods.point)
     known_keys = {name_key(name) for name in known}
     faults = list(_half_positions(rods))
-    notices = []
-    following = int(identity.max(initial=NAMELESS)) + 1
+    twice_taped: list[str] = []
+    several: list[str] = []
     for rows, spread in list(_spreads(rods, identity)):
         name = rods.point[rows[0]]
-        lines = ", ".join(str(int(rods.line[row])) for row in rows[:6]) + (", ..." if len(rows) > 6 else "")
         groups = _clusters(rods, rows)
+        told = f"{name} (lines {_lines(rods, rows)}), {words.length(spread)} apart"
         if len(groups) == 1:
-            notices.append(f"{name} (lines {lines}) has positions {words.length(spread)} apart; the first one is used.")
+            twice_taped.append(told)
         elif name_key(name) in known_keys:
             faults.append(
                 Fault(
-                    what=f"{name} stands at {len(groups)} places up to {words.length(spread)} apart (lines {lines})",
+                    what=f"{name} stands at {len(groups)} places up to {words.length(spread)} apart "
+                    f"(lines {_lines(rods, rows)})",
                     rule="a bench mark is one point",
                     remedy="Correct the position, or give the points different names",
                     source=rods.source(int(groups[1][0]), "point"),
                 )
             )
         else:
-            notices.append(
-                f"{len(groups)} points are called {name} (lines {lines}), up to {words.length(spread)} apart: "
-                "kept as different points, and not used to tie one set-up to another."
-            )
-            # The first keeps the number, so that rows without a place still find it.
-            for group in groups[1:]:
-                identity[group] = following
-                following += 1
-    return SamePoints(identity, tuple(faults), tuple(notices))
+            # A name of several places says nothing about which of them a row means.
+            several.append(told)
+            identity[rows] = NAMELESS
+    return SamePoints(identity, tuple(faults), tuple(_notices(twice_taped, several)))

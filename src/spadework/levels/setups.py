@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -50,7 +51,7 @@ class SetUps:
     def __len__(self) -> int:
         return len(self.backsight_row)
 
-    @property
+    @cached_property
     def has_sight(self) -> BoolArray:
         """Rows with an IS or FS."""
         return self.setup >= 0

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from spadework.units import FOOT, LengthUnit, format_length
 
-__all__ = ["Wording", "decimal_step", "did_you_mean", "line_range", "name_key", "plural", "unit_of_step"]
+__all__ = [
+    "Wording",
+    "decimal_step",
+    "did_you_mean",
+    "first_of_many",
+    "line_range",
+    "name_key",
+    "plural",
+    "unit_of_step",
+]
 
 INCH = FOOT / 12
 
@@ -29,6 +38,18 @@ def did_you_mean(wrong: str, right: Iterable[str]) -> str:
 def plural(count: int, noun: str) -> str:
     """Return ``1 set-up`` or ``3 set-ups``."""
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def first_of_many(sentences: Iterable[str], most: int) -> Iterator[str]:
+    """Give the first sentences of one kind, and say how many more there are."""
+    more = 0
+    for count, sentence in enumerate(sentences):
+        if count < most:
+            yield sentence
+        else:
+            more += 1
+    if more:
+        yield f"... and {more} more of that kind."
 
 
 def line_range(first: int, last: int) -> str:
