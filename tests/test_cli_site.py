@@ -129,22 +129,21 @@ def _feet_and_inches(feet: float) -> str:
 
 def test_json_is_the_same_as_the_file_when_both_are_had(tmp_path: Path) -> None:
     """What ``--json`` prints is the file plan.json, byte for byte."""
-    result = run("plan", SAMPLES / "laser-yard", "--out", tmp_path / "out", "--json")
+    result = run("plan", plane_site(tmp_path / "site"), "--out", tmp_path / "out", "--json")
     assert result.out == (tmp_path / "out" / "plan.json").read_text(encoding="utf-8")
 
 
-def test_grid_is_planned_when_it_is_pasted(tmp_path: Path) -> None:
+def test_readings_are_planned_when_they_are_pasted(tmp_path: Path) -> None:
     """Readings from standard input give the same plan as the file they were copied from."""
-    site = tmp_path / "site"
-    shutil.copytree(SAMPLES / "string-grid", site)
+    site = plane_site(tmp_path / "site")
+    from_file = plan_of(run("plan", site, "--out", tmp_path / "file", "--json"))
     text = (site / "site.toml").read_text(encoding="utf-8")
-    (site / "site.toml").write_text(text.replace('"drops.txt"', '"-"'), encoding="utf-8")
-    pasted = (site / "drops.txt").read_bytes()
-    (site / "drops.txt").unlink()
-    plan = plan_of(run("plan", site, "--out", tmp_path / "pasted", "--json", stdin=pasted))
-    from_file = plan_of(run("plan", SAMPLES / "string-grid", "--out", tmp_path / "file", "--json"))
-    assert plan["placement"] == from_file["placement"]
-    assert plan["stakes"] == from_file["stakes"]
+    (site / "site.toml").write_text(text.replace('"points.csv"', '"-"'), encoding="utf-8")
+    copied = (site / "points.csv").read_bytes()
+    (site / "points.csv").unlink()
+    pasted = plan_of(run("plan", site, "--out", tmp_path / "pasted", "--json", stdin=copied))
+    for part in ("placement", "earthwork", "stakes", "depth_grid"):
+        assert pasted[part] == from_file[part]
 
 
 def test_earlier_results_are_replaced_but_nothing_else(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import click
 
 from spadework.cli.printing import hint, print_table, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
+from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from spadework.plan import Plan
@@ -57,7 +58,7 @@ def plan(*, site: Path, out: Path, date: dt.datetime | None, allow_misclosure: b
     from spadework.survey import plan_inputs
     from spadework.write import check_folder, write_plan
 
-    check_folder(out)
+    _check_out(out)
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     for sentence in survey.sentences:
         hint(sentence)
@@ -74,6 +75,15 @@ def plan(*, site: Path, out: Path, date: dt.datetime | None, allow_misclosure: b
     else:
         print_plan(made)
         click.echo(f"\nWritten into {out}: {', '.join(sorted(check_folder(out)))}.")
+
+
+def _check_out(out: Path) -> None:
+    """Refuse a folder that cannot take the results, before any work is done."""
+    from spadework.write import check_folder
+
+    if out.exists() and not out.is_dir():
+        raise InputError(Fault(f"--out {out} is a file", "results go into a folder", "Give the name of a folder"))
+    check_folder(out)
 
 
 def print_plan(made: Plan) -> None:
