@@ -201,8 +201,8 @@ def _crossing(references: Sequence[tuple[str, float, float]], corner: FloatArray
 def _tie_notices(marked: Sequence[Stake], tape: float, unit: LengthUnit) -> list[str]:
     """Return a sentence for each stake that two tapes find badly."""
     found = [
-        f"The ties of stake {stake.name} cross at {stake.crossing:.0f}°, and a small slip of the tape moves it a long way: "
-        "check it by the sides and diagonals, or choose references that see it from two directions."
+        f"The ties of stake {stake.name} cross at {stake.crossing:.0f}°, and a small slip of the tape moves it "
+        "a long way: check it by the sides and diagonals, or choose references that see it from two directions."
         for stake in marked
         if stake.crossing < FLATTEST_CROSSING or stake.crossing > 180 - FLATTEST_CROSSING
     ]

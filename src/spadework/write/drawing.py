@@ -22,7 +22,7 @@ from matplotlib.patches import Patch, Rectangle
 from spadework.plan import Plan
 from spadework.write.labels import Labels
 from spadework.write.map_frame import Extent, pad_extent, scale_bar, yard_extent
-from spadework.write.map_land import LOOKS, draw_land, label_land, label_references
+from spadework.write.map_land import LOOKS, draw_land, label_land, label_references, shown_contours
 from spadework.write.map_pad import PAD_LOOKS, draw_pad, label_pad, label_sides, label_ties
 from spadework.write.pad_areas import PadAreas, pad_areas
 from spadework.write.sheet_words import origin_words, summary_rows
@@ -33,6 +33,7 @@ __all__ = ["pad_map", "png_bytes", "svg_bytes", "yard_map", "yard_page"]
 PAGE = (11.69, 8.27)  # A4 on its side [in]
 PHONE = 5.0  # width of a map for a phone: 360 points, so that a point is a pixel on a small one [in]
 PNG_DPI = 180
+FINENESS = 0.1  # bends of a contour smaller than this are not drawn [points]
 SETTINGS: dict[str, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "spadework",
@@ -142,26 +143,28 @@ def _shown(axes: Axes) -> Extent:
 def _draw_yard(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
     """Draw the yard and label it, what matters most first."""
     extent = _shown(axes)
-    draw_land(axes, plan, extent)
-    draw_pad(axes, plan, areas)
     labels = Labels(axes)
+    contours = shown_contours(plan, extent, labels.metres_per_point * FINENESS)
+    draw_land(axes, plan, contours)
+    draw_pad(axes, plan, areas)
     label_references(labels, plan, extent, size)
     label_pad(labels, plan, areas, size, marks=False)
-    label_land(labels, plan, extent, size)
+    label_land(labels, plan, extent, contours, size)
     label_ties(labels, plan, extent, size)
 
 
 def _draw_detail(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
     """Draw the pad and what is near it, with the marks of the stakes."""
     extent = _shown(axes)
-    draw_land(axes, plan, extent)
-    draw_pad(axes, plan, areas)
     labels = Labels(axes)
+    contours = shown_contours(plan, extent, labels.metres_per_point * FINENESS)
+    draw_land(axes, plan, contours)
+    draw_pad(axes, plan, areas)
     label_references(labels, plan, extent, size)
     label_pad(labels, plan, areas, size, marks=True)
     label_sides(labels, plan, size)
     label_ties(labels, plan, extent, size)
-    label_land(labels, plan, extent, size)
+    label_land(labels, plan, extent, contours, size)
 
 
 def _map_alone(plan: Plan, extent: Extent, draw: Callable[[Axes, Plan, PadAreas, float], None]) -> Figure:

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
+from shapely.geometry.polygon import orient
 
+from spadework.ground import Ground
 from spadework.placement import KeepOut
 from spadework.plan import Plan
 from spadework.readings import FloatArray
+from spadework.units import LengthUnit
 from spadework.write.labels import Labels, along_line
 from spadework.write.map_frame import Extent, contour_interval, contour_text
 
-__all__ = ["LOOKS", "draw_land", "label_land", "label_references", "patch_of"]
+__all__ = ["LOOKS", "draw_land", "label_land", "label_references", "patch_of", "shown_contours"]
+
+Contour = tuple[float, FloatArray]
+"""Level of a contour and its line, shape (k, 2). [m]"""
 
 INK = "black"
 CONTOUR = "#8a5a2b"
@@ -34,7 +43,37 @@ LOOKS: dict[str, dict[str, Any]] = {
 MOST_SHOT_NAMES = 400
 
 
-def draw_land(axes: Axes, plan: Plan, extent: Extent) -> None:
+def shown_contours(plan: Plan, extent: Extent, fineness: float) -> list[Contour]:
+    """Return the contours that a map shows, cut off at its frame, the longest first.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    extent : Extent
+        What the map shows. [m]
+    fineness : float
+        Bends smaller than this are not drawn. [m]
+
+    Returns
+    -------
+    list of (float, array of shape (k, 2))
+        Level and line. [m]
+    """
+    interval = contour_interval(plan, extent)
+    if interval == 0:
+        return []
+    frame = shapely.box(extent.west, extent.south, extent.east, extent.north)
+    lines = [
+        (level, np.asarray(part.coords))
+        for level, line in _ground_within(plan.ground, extent).contours(interval)
+        for part in shapely.get_parts(shapely.intersection(shapely.LineString(line).simplify(fineness), frame))
+        if part.geom_type == "LineString" and not part.is_empty
+    ]
+    return sorted(lines, key=lambda found: -float(np.hypot(*np.diff(found[1], axis=0).T).sum()))
+
+
+def draw_land(axes: Axes, plan: Plan, contours: Sequence[Contour]) -> None:
     """Draw the land, without its labels.
 
     Parameters
@@ -43,11 +82,10 @@ def draw_land(axes: Axes, plan: Plan, extent: Extent) -> None:
         Map, its limits settled.
     plan : Plan
         The plan.
-    extent : Extent
-        What the map shows. [m]
+    contours : sequence of Contour
+        Those that the map shows.
     """
-    for _, line in _contours(plan, extent):
-        axes.plot(line[:, 0], line[:, 1], **LOOKS["contour"], zorder=1)
+    axes.add_collection(LineCollection([line for _, line in contours], **LOOKS["contour"], zorder=1), autolim=False)
     for ring in plan.ground.outline():
         _closed(axes, ring, "ground")
     for ring in plan.limits.boundary:
@@ -63,7 +101,7 @@ def draw_land(axes: Axes, plan: Plan, extent: Extent) -> None:
         axes.plot(east, north, **LOOKS["reference"], zorder=6)
 
 
-def label_land(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+def label_land(labels: Labels, plan: Plan, extent: Extent, contours: Sequence[Contour], size: float) -> None:
     """Label the land: references and keep-outs in any case, contours and shots where there is room.
 
     Parameters
@@ -74,6 +112,8 @@ def label_land(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
         The plan.
     extent : Extent
         What the map shows. [m]
+    contours : sequence of Contour
+        Those that the map shows.
     size : float
         Size of ordinary writing. [points]
     """
@@ -81,7 +121,7 @@ def label_land(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
         middle = keep_out.outline.mean(axis=0)
         if extent.holds(*middle):
             labels.beside(keep_out.name, *middle, must=True, fontsize=size, fontstyle="italic", away=2.0)
-    _label_contours(labels, plan, extent, size)
+    _label_contours(labels, contours, contour_interval(plan, extent), plan.units, size)
     _label_boundary(labels, plan, size)
     if plan.shots is not None and len(plan.shots) <= MOST_SHOT_NAMES:
         named = {name for name, _, _ in plan.references}
@@ -101,40 +141,30 @@ def label_references(labels: Labels, plan: Plan, extent: Extent, size: float) ->
 
 
 def patch_of(shape: Any) -> Path:
-    """Return the outlines of surfaces as one path, holes and all."""
-    rings = [
-        ring
-        for part in shapely.get_parts(shape)
-        if part.geom_type == "Polygon"
-        for ring in (part.exterior, *part.interiors)
-    ]
+    """Return the outlines of surfaces as one path, holes run the other way round so that they stay open."""
+    surfaces = [orient(part) for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    rings = [ring for part in surfaces for ring in (part.exterior, *part.interiors)]
     paths = [Path(np.asarray(ring.coords)[:, :2], closed=True) for ring in rings if not ring.is_empty]
     return Path.make_compound_path(*paths) if paths else Path(np.zeros((0, 2)))
 
 
-def _contours(plan: Plan, extent: Extent) -> list[tuple[float, FloatArray]]:
-    """Return the contours that the map shows, cut off at its frame, the longest first."""
-    interval = contour_interval(plan, extent)
-    frame = shapely.box(extent.west, extent.south, extent.east, extent.north)
-    lines = [
-        (level, np.asarray(part.coords))
-        for level, line in (plan.ground.contours(interval) if interval > 0 else ())
-        for part in shapely.get_parts(shapely.intersection(shapely.LineString(line), frame))
-        if part.geom_type == "LineString" and not part.is_empty
-    ]
-    lines.sort(key=lambda found: -float(np.hypot(*np.diff(found[1], axis=0).T).sum()))
-    return lines
+def _ground_within(ground: Ground, extent: Extent) -> Ground:
+    """Return the part of the ground that a map shows: a small map of a large raster need not follow every contour."""
+    east, north = ground.east + ground.origin[0], ground.north + ground.origin[1]
+    beyond = [east < extent.west, east > extent.east, north < extent.south, north > extent.north]
+    near = ~np.logical_or.reduce([side[ground.triangles].all(axis=1) for side in beyond])
+    return replace(ground, triangles=ground.triangles[near]) if near.any() else ground
 
 
-def _label_contours(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+def _label_contours(
+    labels: Labels, contours: Sequence[Contour], interval: float, unit: LengthUnit, size: float
+) -> None:
     """Write each contour's level along it, the longest lines first, once or, on a long line, twice."""
-    interval = contour_interval(plan, extent)
-    lines = _contours(plan, extent)
     labelled: dict[float, int] = {}
-    for level, line in lines:
+    for level, line in contours:
         if labelled.get(level, 0) < 2:
             places = along_line(line[:, 0].tolist(), line[:, 1].tolist(), (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9))
-            words = contour_text(level, interval, plan.units)
+            words = contour_text(level, interval, unit)
             if labels.over(words, places, fontsize=size * 0.8, color=CONTOUR):
                 labelled[level] = labelled.get(level, 0) + 1
 
