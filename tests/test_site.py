@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from spadework.errors import InputError
 from spadework.factors import soil_factors
 from spadework.site import Site, load_site
+from spadework.site_schema import SiteFile
 from spadework.units import FOOT, LengthUnit
 
 SAMPLES = Path(__file__).parents[1] / "sample_surveys"
@@ -255,7 +257,7 @@ ONE_FAULT = {
     "key of another table": ("[pad]\nsize = [3, 4]\nsetback = 1\n", 9, ['"setback" belongs in [boundary]']),
     "unknown table": ("[bondary]\nsetback = 1\n", 7, ["[bondary]", 'Did you mean "boundary"?']),
     "unknown key in a list": (
-        "[pad]\nsize = [3, 4]\nbuild-up = [\n  { material = 'a', depth = 1 },\n  { material = 'b', deph = 1, depth = 1 },\n]\n",
+        "[pad]\nsize = [3, 4]\nbuild-up = [\n  { material = 'a', depth = 1 },\n  { material = 'b', deph = 1 },\n]",
         11,
         ['"deph"', 'Did you mean "depth"?'],
     ),
@@ -464,3 +466,13 @@ def test_slope_of_a_bank_is_rise_over_run(tmp_path: Path) -> None:
     edge = load(tmp_path, text).pad.edge
     assert edge.cut_slope == pytest.approx(2 / 3)
     assert edge.fill_slope == pytest.approx(math.tan(math.pi / 6))
+
+
+def test_every_key_is_on_the_page_of_the_site_file() -> None:
+    """The page of the site file names every key that a site file takes, in code type or in its example."""
+    page = (Path(__file__).parents[1] / "docs" / "site-file.md").read_text(encoding="utf-8")
+    tables = SiteFile.model_json_schema(mode="serialization")["$defs"]
+    assert "line-level" in tables["ReadingsTable"]["properties"]
+    for name, table in tables.items():
+        for key in table.get("properties", {}):
+            assert re.search(rf"`{key}`|\b{key} *=", page), f"{name} {key} is not on docs/site-file.md"

@@ -41,19 +41,32 @@ def schema_faults(error: ValidationError, lines: Mapping[KeyPath, int], file: st
     file : str
         Name of the site file.
     """
-    for detail in error.errors():
-        # Parts in angle brackets are pydantic's choice between two ways to write a value, and no keys.
-        path = tuple(part for part in detail["loc"] if not str(part).startswith("<"))
+    details = [(_keys(detail), detail) for detail in error.errors()]
+    misspelt = {(*path[:-1], _meant(path)) for path, detail in details if detail["type"] == "extra_forbidden"}
+    for path, detail in details:
         source = Source(file, nearest_line(lines, path))
         kind = detail["type"]
         if kind == "extra_forbidden":
             yield _unknown_key(path, source)
+        elif kind == "missing" and path in misspelt:
+            continue  # one mistake, told once
         elif kind == "missing":
             yield _missing(path, detail, source)
         elif kind == "refused":
             yield _refused(path, detail, source)
         else:
             yield _wrong_type(path, detail, source)
+
+
+def _keys(detail: ErrorDetails) -> KeyPath:
+    """Return the path of a fault, without pydantic's choices between two ways to write a value."""
+    return tuple(part for part in detail["loc"] if not str(part).startswith("<"))
+
+
+def _meant(path: KeyPath) -> str:
+    """Return the key that a misspelt one is nearest to, or nothing."""
+    near = difflib.get_close_matches(str(path[-1]).casefold(), _keys_of(path[:-1])[1], n=1)
+    return near[0] if near else ""
 
 
 def _refused(path: KeyPath, detail: ErrorDetails, source: Source) -> Fault:
