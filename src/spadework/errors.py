@@ -82,7 +82,7 @@ class Fault:
         head = f"{where}: {self.what}" if where else self.what
         if self.value and self.value not in head:
             head = f"{head} (found {self.value!r})"
-        sentences = [head, *(part for part in (self.rule, self.remedy) if part)]
+        sentences = [head, *(part[0].upper() + part[1:] for part in (self.rule, self.remedy) if part)]
         return " ".join(sentence if sentence.endswith((".", "?", "!")) else f"{sentence}." for sentence in sentences)
 
 
