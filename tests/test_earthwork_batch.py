@@ -290,10 +290,20 @@ def test_a_pad_over_the_rim_is_not_covered(*, use_compiled: bool) -> None:
     """By a millimetre over the rim it is not allowed; up to the rim it is. Nothing is said about levels there."""
     ground = scattered(120, rough())
     pad = Pad.rectangle(4.0, 2.0)
-    poses = np.array([[15.0, 2.0, 0.0], [15.0, 1.999, 0.0], [-50.0, -50.0, 0.0], [1e6, 3.0, 12.0]])
+    poses = np.array(
+        [
+            [15.0, 2.0, 0.0],
+            [15.0, 1.999, 0.0],
+            [-50, -50, 0],
+            [1e6, 3, 12],
+            [1e300, 3, 1],
+            [np.nan, 3, 1],
+            [9, 9, np.inf],
+        ]
+    )
     found = pad_levels_batch(ground, pad, poses, LevelRule(), use_compiled=use_compiled)
-    assert found.status.tolist() == [Status.ALLOWED, Status.NOT_COVERED, Status.NOT_COVERED, Status.NOT_COVERED]
-    assert found.area == pytest.approx([8.0, 8.0 - 0.002, 0.0, 0.0], abs=1e-9)
+    assert found.status.tolist() == [Status.ALLOWED] + 6 * [Status.NOT_COVERED]
+    assert found.area == pytest.approx([8.0, 8.0 - 0.002, 0, 0, 0, 0, 0], abs=1e-9)
     assert np.isnan(found.formation[1:]).all()
     assert np.isnan(found.ground_low[1:]).all()
 

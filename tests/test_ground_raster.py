@@ -88,4 +88,4 @@ def test_a_window_of_a_million_cells_keeps_small_tables() -> None:
     ground = raster_ground(raster(level))
     assert ground.triangles.dtype == np.int32
     assert ground.triangles.nbytes == 2 * 999 * 999 * 3 * 4
-    assert len(ground.index.triangle) < 3 * ground.triangle_count
+    assert len(ground.index.entry) < 3 * ground.triangle_count

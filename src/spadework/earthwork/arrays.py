@@ -20,7 +20,7 @@ class GroundArrays(NamedTuple):
     height: FloatArray
     triangles: TriangleArray
     start: IntArray
-    listed: TriangleArray
+    entry: TriangleArray
     first_east: float
     first_north: float
     per_metre: float
@@ -32,6 +32,7 @@ class PadArrays(NamedTuple):
     """Convex parts as half planes; the fields of `ConvexParts`."""
 
     sides: FloatArray
+    corners: FloatArray
     outer: IntArray
     part: IntArray
     area: float
@@ -58,7 +59,7 @@ def ground_arrays(ground: Ground) -> GroundArrays:
         height=ground.height,
         triangles=ground.triangles,
         start=index.start,
-        listed=index.triangle,
+        entry=index.entry,
         first_east=index.east,
         first_north=index.north,
         per_metre=index.per_metre,
@@ -69,4 +70,4 @@ def ground_arrays(ground: Ground) -> GroundArrays:
 
 def pad_arrays(parts: ConvexParts) -> PadArrays:
     """Return the tables of a pad."""
-    return PadArrays(parts.sides, parts.outer, parts.part, parts.area, parts.reach)
+    return PadArrays(parts.sides, parts.corners, parts.outer, parts.part, parts.area, parts.reach)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spadework.errors import PlacementError
-from spadework.ground.index import TriangleArray, expand
+from spadework.ground.index import TriangleArray
 from spadework.ground.surface import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
@@ -128,8 +128,7 @@ def _near(ground: Ground, start: FloatArray, end: FloatArray) -> TriangleArray:
     bucket = np.add.outer(
         np.arange(row_from, row_to + 1) * index.columns, np.arange(column_from, column_to + 1)
     ).ravel()
-    owner, place = expand(index.start[bucket + 1] - index.start[bucket])
-    near: TriangleArray = ground.triangles[np.unique(index.triangle[index.start[bucket][owner] + place])]
+    near: TriangleArray = ground.triangles[np.unique(index.listed(bucket)[0] // 4)]
     return near
 
 

@@ -64,16 +64,11 @@ def _add_piece(pieces: FloatArray, count: int, area: float, heights: tuple[float
 
 @compiled
 def _bounds(pad: PadArrays, first: int, last: int, pose: FloatArray) -> tuple[float, float, float, float]:
-    """Return least east and north, greatest east and north of a part: its corners are where neighbouring sides meet."""
-    sides = pad.sides
+    """Return least east and north, greatest east and north of a part."""
     west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
     for j in range(first, last):
-        k = j + 1 if j + 1 < last else first
-        turn = sides[j, 0] * sides[k, 1] - sides[j, 1] * sides[k, 0]
-        u = (sides[j, 2] * sides[k, 1] - sides[j, 1] * sides[k, 2]) / turn
-        v = (sides[j, 0] * sides[k, 2] - sides[j, 2] * sides[k, 0]) / turn
-        e = pose[0] + u * pose[2] + v * pose[3]
-        n = pose[1] + u * pose[3] - v * pose[2]
+        e = pose[0] + pad.corners[j, 0] * pose[2] + pad.corners[j, 1] * pose[3]
+        n = pose[1] + pad.corners[j, 0] * pose[3] - pad.corners[j, 1] * pose[2]
         west, east = min(west, e), max(east, e)
         south, north = min(south, n), max(north, n)
     near = ON_EDGE * pad.reach
@@ -96,6 +91,17 @@ def _clip(
         polygon[0, i, 1] = e * pose[3] - n * pose[2]
         polygon[0, i, 2] = ground.height[corner]
         on_side[0, i] = 0
+    wholly = True
+    for j in range(first, last):
+        a, b, c = sides[j, 0], sides[j, 1], sides[j, 2]
+        one = c - a * polygon[0, 0, 0] - b * polygon[0, 0, 1]
+        two = c - a * polygon[0, 1, 0] - b * polygon[0, 1, 1]
+        three = c - a * polygon[0, 2, 0] - b * polygon[0, 2, 1]
+        if max(one, two, three) <= 0.0:
+            return 0, 0
+        wholly &= min(one, two, three) > ON_EDGE * pad.reach
+    if wholly:
+        return 0, 3
     held, size = 0, 3
     for j in range(first, last):
         nearest, this_side = np.inf, 1 << (j - first)
@@ -166,15 +172,13 @@ def gather(
             column = column_from + visited % (column_to - column_from + 1)
             bucket = row * ground.columns + column
             for place in range(ground.start[bucket], ground.start[bucket + 1]):
-                t = ground.listed[place]
-                a, b, c = ground.triangles[t, 0], ground.triangles[t, 1], ground.triangles[t, 2]
-                tri_west, tri_south = min(east[a], east[b], east[c]), min(north[a], north[b], north[c])
-                if tri_west > rim_east or tri_south > rim_north:
-                    continue
                 # Counted once: in the first bucket that the triangle and the pad share.
-                if column != max(column_from, _bucket(tri_west, ground.first_east, ground.per_metre, ground.columns)):
+                entry = ground.entry[place]
+                if (entry & 1 == 0 and column != column_from) or (entry & 2 == 0 and row != row_from):
                     continue
-                if row != max(row_from, _bucket(tri_south, ground.first_north, ground.per_metre, ground.rows)):
+                t = entry >> 2
+                a, b, c = ground.triangles[t, 0], ground.triangles[t, 1], ground.triangles[t, 2]
+                if min(east[a], east[b], east[c]) > rim_east or min(north[a], north[b], north[c]) > rim_north:
                     continue
                 if max(east[a], east[b], east[c]) < west or max(north[a], north[b], north[c]) < south:
                     continue
@@ -289,8 +293,7 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
     if low == high:
         return low
     area_low, area_high = total, 0.0
-    step = 0
-    while True:
+    for step in range(3 * count + 3):
         if step == 0:
             level = low
         elif step == 1:
@@ -309,7 +312,6 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
             high, area_high = level, too
         else:
             return _middle_of_flat(pieces, count, over, same, level)
-        step += 1
     _volume, middle, _too = above_level(pieces, count, 0.5 * (low + high))
     bend = 2.0 * (area_low - 2.0 * middle + area_high)
     fall = area_high - area_low - bend
@@ -351,8 +353,8 @@ def solve(
     rule : array, shape (12,)
         As `LevelRule.numbers` gives it.
     result : array, shape (k, 11)
-        Written: formation, cut, fill, area, mean, lowest, highest, edge lowest, edge highest, least and greatest
-        formation allowed.
+        NaN; written as far as it is known: formation, cut, fill, area, mean, lowest and highest ground, lowest and
+        highest edge, least and greatest formation allowed.
     status : array of int, shape (k,)
         Written: `ALLOWED`, `NOT_COVERED`, `LIMITS_CROSS` or `OUTSIDE_LIMITS`.
     """
@@ -365,8 +367,6 @@ def solve(
     for i in range(poses.shape[0]):
         pieces, count = gather(ground, pad, poses[i], room, pieces, summary)
         total, volume = summary[0], summary[1]
-        for j in range(result.shape[1]):
-            result[i, j] = np.nan
         result[i, 3] = total
         if not total >= pad.area * (1.0 - COVERED):
             status[i] = NOT_COVERED

@@ -27,6 +27,8 @@ class ConvexParts:
     ----------
     sides : array, shape (s, 3)
         ``a``, ``b`` and ``c`` [m] of each side, part after part, in order round the part.
+    corners : array, shape (s, 2)
+        Where each side begins, ``u, v``. [m]
     outer : array of int, shape (s,)
         1 where the side is also a side of the outline, 0 where it only parts two parts.
     part : array of int, shape (p + 1,)
@@ -38,6 +40,7 @@ class ConvexParts:
     """
 
     sides: FloatArray
+    corners: FloatArray
     outer: IntArray
     part: IntArray
     area: float
@@ -92,6 +95,7 @@ def _convex_parts(raw: bytes, count: int) -> ConvexParts:
         part.append(len(sides))
     return ConvexParts(
         _frozen(np.array(sides)),
+        _frozen(ring[np.concatenate(faces)]),
         _frozen_int(np.array(outer)),
         _frozen_int(np.array(part)),
         area,

@@ -16,6 +16,8 @@ from spadework.readings import FloatArray, IntArray
 
 __all__ = ["Pieces", "cut_out", "local_poses", "pad_pieces"]
 
+NOWHERE = (1e18, 1e18, 0.0)
+
 
 @dataclass(frozen=True)
 class Pieces:
@@ -68,9 +70,10 @@ def local_poses(ground: Ground, poses: FloatArray) -> FloatArray:
     Returns
     -------
     array, shape (k, 4)
-        Sine and cosine are exact at the quarter turns.
+        Sine and cosine are exact at the quarter turns. A pose that is not finite is put where no ground is.
     """
     poses = np.asarray(poses, dtype=np.float64).reshape(-1, 3)
+    poses = np.where(np.isfinite(poses).all(axis=1, keepdims=True), poses, NOWHERE)
     quarter = np.floor(poses[:, 2] / 90.0)
     angle = np.radians(poses[:, 2] - 90.0 * quarter)
     sine, cosine = np.sin(angle), np.cos(angle)
@@ -117,7 +120,7 @@ def cut_out(ground: Ground, parts: ConvexParts, poses: FloatArray) -> Pieces:
     edge_low, edge_high = np.full(len(poses), np.inf), np.full(len(poses), -np.inf)
     for first, last in zip(parts.part[:-1], parts.part[1:], strict=True):
         sides, outer = parts.sides[first:last], parts.outer[first:last].astype(bool)
-        pose, triangle = _candidates(ground, sides, poses, near)
+        pose, triangle = _candidates(ground, parts.corners[first:last], poses, near)
         polygon = _in_frame(ground, triangle, poses[pose])
         count = np.full(len(pose), 3)
         on_side = np.zeros((*polygon.shape[:2], len(sides)), dtype=bool)
@@ -139,12 +142,9 @@ def cut_out(ground: Ground, parts: ConvexParts, poses: FloatArray) -> Pieces:
     return Pieces(np.concatenate(areas)[order], height[order], owner[order], edge_low, edge_high, ground.datum)
 
 
-def _candidates(ground: Ground, sides: FloatArray, poses: FloatArray, near: float) -> tuple[IntArray, IntArray]:
+def _candidates(ground: Ground, corners: FloatArray, poses: FloatArray, near: float) -> tuple[IntArray, IntArray]:
     """Return pairs of pose and triangle whose bounding boxes meet, each pair once."""
-    following = np.roll(sides, -1, axis=0)
-    turn = sides[:, 0] * following[:, 1] - sides[:, 1] * following[:, 0]
-    u = (sides[:, 2] * following[:, 1] - sides[:, 1] * following[:, 2]) / turn
-    v = (sides[:, 0] * following[:, 2] - sides[:, 2] * following[:, 0]) / turn
+    u, v = corners.T
     east = poses[:, 0, None] + u * poses[:, 2, None] + v * poses[:, 3, None]
     north = poses[:, 1, None] + u * poses[:, 3, None] - v * poses[:, 2, None]
     west, rim_east = east.min(axis=1) - near, east.max(axis=1) + near
@@ -156,15 +156,13 @@ def _candidates(ground: Ground, sides: FloatArray, poses: FloatArray, near: floa
     pose, place = expand(wide * (row_to - row_from + 1))
     column, row = column_from[pose] + place % wide[pose], row_from[pose] + place // wide[pose]
     bucket = row * index.columns + column
-    which, place = expand(index.start[bucket + 1] - index.start[bucket])
+    entry, which = index.listed(bucket)
     pose, column, row = pose[which], column[which], row[which]
-    triangle = index.triangle[index.start[bucket][which] + place].astype(np.int64)
+    once = ((entry & 1 > 0) | (column == column_from[pose])) & ((entry & 2 > 0) | (row == row_from[pose]))
+    pose, triangle = pose[once], entry[once] // 4
     corner_east, corner_north = ground.east[ground.triangles[triangle]], ground.north[ground.triangles[triangle]]
-    tri_west, tri_south = corner_east.min(axis=1), corner_north.min(axis=1)
-    meets = (tri_west <= rim_east[pose]) & (tri_south <= rim_north[pose])
+    meets = (corner_east.min(axis=1) <= rim_east[pose]) & (corner_north.min(axis=1) <= rim_north[pose])
     meets &= (corner_east.max(axis=1) >= west[pose]) & (corner_north.max(axis=1) >= south[pose])
-    meets &= column == np.maximum(column_from[pose], index.column(tri_west))
-    meets &= row == np.maximum(row_from[pose], index.row(tri_south))
     return pose[meets], triangle[meets]
 
 

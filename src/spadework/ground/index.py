@@ -24,7 +24,8 @@ class BucketIndex:
     """For each square bucket, the triangles whose bounding box touches it.
 
     A triangle stands in several buckets. A query over a range of buckets counts it once by taking it only in the first
-    bucket, lowest column and lowest row, that the range and the triangle's own range of buckets share.
+    bucket, lowest column and lowest row, that the range and the triangle's own range of buckets share: in a bucket
+    where either the triangle's own columns begin or those of the query, and the same for rows.
 
     Parameters
     ----------
@@ -36,8 +37,9 @@ class BucketIndex:
         Number of buckets eastwards and northwards.
     start : array of int64, shape (columns rows + 1,)
         Where the list of each bucket begins; bucket ``row columns + column``.
-    triangle : array of int32
-        The lists, one after another.
+    entry : array of int32
+        The lists, one after another: four times the number of the triangle, plus 1 where the triangle's own columns
+        begin with this bucket, plus 2 where its rows do.
     """
 
     east: float
@@ -46,11 +48,16 @@ class BucketIndex:
     columns: int
     rows: int
     start: npt.NDArray[np.int64]
-    triangle: TriangleArray
+    entry: TriangleArray
 
     def column(self, east: FloatArray) -> npt.NDArray[np.int64]:
         """Return the bucket column of each local east, held within the grid."""
         return np.clip(np.floor((east - self.east) * self.per_metre), 0, self.columns - 1).astype(np.int64)
+
+    def listed(self, buckets: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+        """Return the entries of buckets, and which bucket each comes from, as a place in ``buckets``."""
+        owner, place = expand(self.start[buckets + 1] - self.start[buckets])
+        return self.entry[self.start[buckets][owner] + place].astype(np.int64), owner
 
     def row(self, north: FloatArray) -> npt.NDArray[np.int64]:
         """Return the bucket row of each local north, held within the grid."""
@@ -97,12 +104,12 @@ def build_index(east: FloatArray, north: FloatArray, triangles: TriangleArray) -
     last_row = empty.row(np.maximum.reduce([north[corner] for corner in corners])).astype(np.int32)
     wide_by = last_column - first_column + 1
     owner, place = expand((wide_by * (last_row - first_row + 1)).astype(np.int64))
-    bucket = (first_row[owner] + place // wide_by[owner]) * columns + first_column[owner] + place % wide_by[owner]
-    lists = coo_array(
-        (np.ones(len(owner), dtype=np.int8), (bucket, owner)), shape=(columns * rows, len(triangles))
-    ).tocsr()
+    row, column = np.divmod(place, wide_by[owner])
+    begins = ((column == 0) + 2 * (row == 0)).astype(np.int8)
+    bucket = (first_row[owner] + row) * columns + first_column[owner] + column
+    lists = coo_array((begins, (bucket, owner)), shape=(columns * rows, len(triangles))).tocsr()
     start = lists.indptr.astype(np.int64)
-    triangle = lists.indices.astype(np.int32)
+    entry = (lists.indices * 4 + lists.data).astype(np.int32)
     start.setflags(write=False)
-    triangle.setflags(write=False)
-    return BucketIndex(low_east, low_north, 1.0 / side, columns, rows, start, triangle)
+    entry.setflags(write=False)
+    return BucketIndex(low_east, low_north, 1.0 / side, columns, rows, start, entry)

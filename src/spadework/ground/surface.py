@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from spadework.errors import GroundError
-from spadework.ground.index import BucketIndex, TriangleArray, build_index, expand
+from spadework.ground.index import BucketIndex, TriangleArray, build_index
 from spadework.readings import FloatArray
 
 __all__ = ["Ground", "MeanPlane"]
@@ -42,7 +42,7 @@ class MeanPlane:
     rms: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ground:
     """Plane triangles over the measured part of the site; outside them there is no ground.
 
@@ -157,8 +157,8 @@ class Ground:
     def _level_at(self, local: FloatArray) -> FloatArray:
         index = self.index
         bucket = index.row(local[:, 1]) * index.columns + index.column(local[:, 0])
-        owner, place = expand(index.start[bucket + 1] - index.start[bucket])
-        corner = self.triangles[index.triangle[index.start[bucket][owner] + place]]
+        entry, owner = index.listed(bucket)
+        corner = self.triangles[entry // 4]
         east = self.east[corner] - local[owner, 0, None]
         north = self.north[corner] - local[owner, 1, None]
         # Twice the area opposite each corner, seen from the point: the weights of the corners.
