@@ -6,8 +6,8 @@ import re
 
 import numpy as np
 import pytest
-from naive_placement import ground_of
 
+from naive_placement import ground_of
 from spadework.errors import PlacementError
 from spadework.ground import Ground
 from spadework.pad import Pad
@@ -72,7 +72,7 @@ def test_keep_out_when_nothing_but_its_absence_helps() -> None:
 
 
 def test_bearing_when_it_does_not_fit() -> None:
-    """A yard of 5 m by 10 m holds 6 m by 4 m along its length only: from bearing 90 that is a quarter turn or nearly."""
+    """A yard of 5 m by 10 m holds 6 m by 4 m along its length only, or nearly so: not at bearing 90."""
     yard = SQUARE * [0.5, 1.0]
     text = message(Limits(boundary=(yard,), bearing=BearingLimit(90.0)))
     assert 0.0 < number_after("bearing:", text) <= 20.0 or 160.0 <= number_after("bearing:", text) < 180.0

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from naive_placement import ground_of, naive_cut_fill, naive_pieces, naive_search, naive_value, random_yard
 from scipy.optimize import differential_evolution
 
+from naive_placement import ground_of, naive_cut_fill, naive_pieces, naive_search, naive_value, random_yard
 from spadework.ground import Ground
 from spadework.pad import BuildUp, Layer, Pad, Placement
 from spadework.placement import (
@@ -52,7 +52,7 @@ def objective_of(ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: flo
 @pytest.mark.parametrize("aspect", [0.0, 37.3, 128.0])
 @pytest.mark.parametrize(("goal", "share"), [(DIGGING, 8.0), (BALANCE, 4.0)])
 def test_plane_when_the_pad_is_long(goal: Goal, share: float, aspect: float) -> None:
-    """l / w >= sqrt(1.5): the long side lies on the contour; cut = fill = A g w / 8 at the mean level."""
+    """With l / w >= sqrt(1.5) the long side lies on the contour; cut = fill = A g w / 8 at the mean level."""
     slope, pad = 0.06, Pad.rectangle(6.0, 4.0)
     fall = np.radians(aspect)
     ground = square_ground(lambda e, n: 50 - slope * (e * np.sin(fall) + n * np.cos(fall)))
@@ -63,7 +63,7 @@ def test_plane_when_the_pad_is_long(goal: Goal, share: float, aspect: float) -> 
 
 def test_plane_when_the_pad_is_square() -> None:
     """A square lies best with its diagonal down the slope: cut + fill = (sqrt 2 / 6) g w A."""
-    ground = square_ground(lambda e, n: 50 + 0.05 * n)
+    ground = square_ground(lambda _, n: 50 + 0.05 * n)
     best = find_placement(ground, Pad.rectangle(4.0, 4.0), Limits(), BALANCE, 1.0).best
     assert best.value == pytest.approx(np.sqrt(2) / 6 * 0.05 * 4.0 * 16.0, rel=1e-8)
     assert best.placement.bearing == pytest.approx(45.0, abs=0.01)
@@ -72,7 +72,7 @@ def test_plane_when_the_pad_is_square() -> None:
 def test_plane_when_many_are_equal() -> None:
     """Of many equal placements the one in the middle of the boundary is named, and a notice says so."""
     yard = np.array([[-9.0, -6.0], [11.0, -6.0], [11.0, 8.0], [-9.0, 8.0]])
-    ground = square_ground(lambda e, n: 50 + 0.05 * n)
+    ground = square_ground(lambda _, n: 50 + 0.05 * n)
     result = find_placement(ground, Pad.rectangle(6.0, 4.0), Limits(boundary=(yard,)), DIGGING, KEEP)
     place = result.best.placement
     assert (place.east, place.north) == pytest.approx((1.0, 1.0), abs=1e-3)
@@ -81,7 +81,7 @@ def test_plane_when_many_are_equal() -> None:
 
 def test_level_ground_when_everything_is_equal() -> None:
     """On level ground nothing is dug: the middle, the smallest bearing, and three other spots that really differ."""
-    result = find_placement(square_ground(lambda e, n: 0 * e + 80.0), PAD, Limits(), DIGGING, KEEP)
+    result = find_placement(square_ground(lambda e, _: 0 * e + 80.0), PAD, Limits(), DIGGING, KEEP)
     assert result.best.value == pytest.approx(0.0, abs=1e-9)
     place = result.best.placement
     assert (place.east, place.north, place.bearing) == pytest.approx((0.0, 0.0, 0.0), abs=1e-6)
@@ -299,7 +299,7 @@ def test_exposed_edge_when_limited() -> None:
 
 def test_bought_when_allowed() -> None:
     """On level ground a cubic metre bought raises the formation by a cubic metre over the area, and nothing is dug."""
-    ground = square_ground(lambda e, n: 0 * e + 80.0)
+    ground = square_ground(lambda e, _: 0 * e + 80.0)
     best = find_placement(ground, Pad.rectangle(5.0, 4.0), Limits(bought=1.0), DIGGING, KEEP).best
     assert best.formation == pytest.approx(80.0 + 1.0 / 20.0, abs=1e-9)
     assert best.short == pytest.approx(1.0, abs=1e-9)

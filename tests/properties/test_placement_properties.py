@@ -1,5 +1,7 @@
 """Poses against random land: a general geometry library is the judge."""
 
+from __future__ import annotations
+
 import numpy as np
 import pytest
 import shapely
@@ -9,20 +11,21 @@ from hypothesis import strategies as st
 from spadework.pad import Pad, Placement
 from spadework.placement.clearance import Clearance
 from spadework.placement.limits import KeepOut, Limits
+from spadework.readings import FloatArray
 
 WIDE = np.array([[-100.0, -100.0], [100.0, -100.0], [100.0, 100.0], [-100.0, 100.0]])
 CLEAR_CUT = 1e-6
 """Poses nearer to a limit than this are left out: there the judge's own rounding decides. [m]"""
 
 
-def star(rng, centre, low, high, count):
+def star(rng: np.random.Generator, centre: FloatArray, low: float, high: float, count: int) -> FloatArray:
     """Return a random ring about a centre: no gap of half a turn between its corners, so it never crosses itself."""
     angles = 2 * np.pi * (np.arange(count) + rng.uniform(0, 0.45, count)) / count
     distance = rng.uniform(low, high, count)
     return centre + np.column_stack([distance * np.cos(angles), distance * np.sin(angles)])
 
 
-def random_land(rng):
+def random_land(rng: np.random.Generator) -> Limits:
     """Return a boundary with holes, keep-outs and a setback."""
     outer = star(rng, np.array([15.0, 12.0]), 6.0, 16.0, rng.integers(5, 14))
     holes = [star(rng, rng.uniform([8, 6], [22, 18]), 0.2, 2.0, rng.integers(3, 7)) for _ in range(rng.integers(0, 3))]
@@ -36,7 +39,7 @@ def random_land(rng):
     return Limits(boundary=(outer, *holes), setback=float(rng.choice([0.0, 0.7])), keep_outs=tuple(keep_outs))
 
 
-def judge(limits, polygon):
+def judge(limits: Limits, polygon: shapely.Polygon) -> tuple[bool, float]:
     """Return verdict and the least margin over all limits, by shapely."""
     rings = [shapely.LinearRing(ring) for ring in limits.boundary]
     land = shapely.Polygon(limits.boundary[0])
@@ -64,7 +67,7 @@ def judge(limits, polygon):
 )
 @given(seed=st.integers(0, 2**32 - 1))
 @settings(max_examples=40, deadline=None)
-def test_allowed_when_the_land_is_random(pad, seed):
+def test_allowed_when_the_land_is_random(pad: Pad, seed: int) -> None:
     """Boundary with holes, polygons and circles, touching and nested: the same verdict as the geometry library."""
     rng = np.random.default_rng(seed)
     limits = random_land(rng)
@@ -78,7 +81,7 @@ def test_allowed_when_the_land_is_random(pad, seed):
 
 @given(seed=st.integers(0, 2**32 - 1))
 @settings(max_examples=40, deadline=None)
-def test_distances_when_the_pad_is_clear(seed):
+def test_distances_when_the_pad_is_clear(seed: int) -> None:
     """Where the pad overlaps nothing, every distance is the geometry library's."""
     rng = np.random.default_rng(seed)
     pad = Pad.rectangle(2.5, 1.7)

@@ -21,6 +21,9 @@ from spadework.readings import FloatArray, IntArray
 
 __all__ = ["TOLERANCE", "Clearance"]
 
+STRAIGHT = 1e-12
+"""Sine of the bend at a corner below which the rim runs straight on."""
+
 
 @dataclass(frozen=True)
 class Clearance:
@@ -67,6 +70,7 @@ class Clearance:
         origin : array, shape (2,)
             A point near the site. [m]
         """
+        outline = tuple(_straightened(ring) for ring in outline)
         groups: list[tuple[str, float, int, tuple[FloatArray, ...]]] = []
         if limits.boundary:
             groups.append(("the boundary", limits.setback, 1, limits.boundary))
@@ -150,6 +154,14 @@ class Clearance:
             allowed,
         )
         return distance, allowed
+
+
+def _straightened(ring: FloatArray) -> FloatArray:
+    """Return a ring without the corners at which it runs straight on: the rim of a raster has one for each cell."""
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    bend = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0])
+    turns = (bend > STRAIGHT * np.hypot(*before.T) * np.hypot(*after.T)) | ((before * after).sum(axis=1) <= 0)
+    return ring[turns] if turns.sum() >= 3 else ring
 
 
 def _ring_sides(ring: FloatArray) -> FloatArray:

@@ -23,7 +23,7 @@ from spadework.placement.shape import PadShape
 from spadework.placement.spots import SearchResult
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
 from spadework.readings import FloatArray, IntArray
-from spadework.units import LengthUnit
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["find_placement"]
 
@@ -32,8 +32,8 @@ SEEDS, FAR_SEEDS, FINALISTS = 48, 16, 12
 ALTERNATIVES = 3
 FINER = 9
 """Poses along each axis of the finer grid about a start, which spans one step of the first grid to either side."""
-FINEST = 1e-6
-"""Last step of the polish. [m]"""
+FINEST, FINEST_IN_HASTE = 1e-6, 1e-4
+"""Last step of the polish, and where many triangles lie under the pad. [m]"""
 TIE = 1e-7
 """Values that differ by this share are equal: which spot is named then rests on position, not on rounding."""
 ALMOST, ALMOST_FLAT = 0.01, 1e-4
@@ -153,6 +153,11 @@ class _Search:
         """Share of the full number of starts that a ground with many triangles under the pad leaves time for."""
         return most_evaluated(self.objective) / MOST_EVALUATED
 
+    @property
+    def thorough(self) -> bool:
+        """Whether there is time for the full polish."""
+        return self.effort > 0.5
+
     def result(self) -> SearchResult:
         """Polish the best starts and choose the best spot and its alternatives."""
         poses, values, tried = self._descend()
@@ -176,7 +181,7 @@ class _Search:
                 f"{self.start.sentence(self.unit)}, each at its best level, "
                 f"and the best {sum(self._seed_counts())} polished; no bound proves that there is nothing better"
             ),
-            notices=(*self._equal_notice(equals), *self._limit_notice(chosen[0])),
+            notices=(*self._coarse_notice(), *self._equal_notice(equals), *self._limit_notice(chosen[0])),
         )
 
     def _descend(self) -> tuple[FloatArray, FloatArray, int]:
@@ -186,7 +191,7 @@ class _Search:
         width = max(self.start.step, math.radians(self.start.turn) * shape.reach)
         many, far = self._seed_counts()
         seeds = np.vstack([self._seeds(1.5 * steps[0], 2.5 * steps[2], many), self._seeds(*far_enough(shape), far)])
-        seeds = around(values, freedom, seeds, steps, FINER if self.effort > 0.5 else 1 + FINER // 2)
+        seeds = around(values, freedom, seeds, steps, FINER if self.thorough else 1 + FINER // 2)
         rough, found, first = polish(values, freedom, seeds, step=width / 4, finest=0.01)
         tops, tops_found, second = shaken(
             values,
@@ -196,14 +201,22 @@ class _Search:
             width=shape.short_side / 10,
             rounds=3 if self.objective.limits.finish.kind == "free" else 6,
             kept=8,
-            copies=max(3, round(12 * self.effort)),
+            copies=max(2, round(12 * self.effort)),
         )
         rough, found = np.vstack([rough, tops]), np.concatenate([found, tops_found])
         order = self._order(rough, found)
-        rows = self._distinct(rough, order, 0.01, 0.5, FINALISTS) + self._distinct(
-            rough, order, *far_enough(shape), 1 + 2 * ALTERNATIVES
+        rows = self._distinct(rough, order, 0.01, 0.5, FINALISTS if self.thorough else 1 + ALTERNATIVES)
+        rows += self._distinct(
+            rough, order, *far_enough(shape), 2 * ALTERNATIVES if self.thorough else 1 + ALTERNATIVES
         )
-        poses, values_there, third = polish(values, freedom, rough[np.unique(rows)], step=0.01, finest=FINEST, cubes=6)
+        poses, values_there, third = polish(
+            values,
+            freedom,
+            rough[np.unique(rows)],
+            step=0.01,
+            finest=FINEST if self.thorough else FINEST_IN_HASTE,
+            cubes=6 if self.thorough else 2,
+        )
         return poses, values_there, first + second + third
 
     def _seed_counts(self) -> tuple[int, int]:
@@ -284,6 +297,16 @@ class _Search:
         found, _, _ = polish(distance, self.freedom, start[:1], step=self.shape.reach, finest=1e-4)
         nearest: FloatArray = found[0]
         return nearest
+
+    def _coarse_notice(self) -> list[str]:
+        if self.start.step <= self.shape.short_side:
+            return []
+        step = format_length(self.start.step, self.unit)
+        notice = (
+            f"The site is large for this pad: the positions first tried are {step} apart, more than the pad is wide, "
+            "and a better spot may lie between them. Give a boundary round the part that matters."
+        )
+        return [notice]
 
     def _equal_notice(self, positions: FloatArray) -> list[str]:
         if len(positions) == 0:

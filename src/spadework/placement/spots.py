@@ -88,7 +88,7 @@ class SearchResult:
     alternatives : tuple of Spot
         Up to three spots that really differ from the best and from each other, the best of them first.
     evaluated : int
-        Placements whose volumes were worked out.
+        Placements tried after the grid was cut to what is clear of every limit on position.
     searched : str
         What was searched, as a sentence.
     proof : Proof, optional
