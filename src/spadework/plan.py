@@ -54,6 +54,8 @@ class PlanInputs:
         Bench mark to set the instrument up from, and its level. [m]
     datum, crs : str
         In words: what levels refer to; the coordinate reference system, empty where there is none.
+    hi : float, optional
+        Height of instrument that the grade rods are for. [m]
     tape : float
         Length of the tape. [m]
     grid : float, optional
@@ -78,6 +80,7 @@ class PlanInputs:
     bench: tuple[str, float] | None = None
     datum: str = ""
     crs: str = ""
+    hi: float | None = None
     tape: float = 30.0
     grid: float | None = None
     how: tuple[str, ...] = ()
@@ -160,6 +163,7 @@ def make_plan(inputs: PlanInputs) -> Plan:
         placement,
         references=inputs.references,
         bench=inputs.bench,
+        hi=inputs.hi,
         tape=inputs.tape,
         grid=inputs.grid,
         unit=inputs.units,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, tod
 from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from spadework.plan import Plan
+    from spadework.plan import Plan, PlanInputs
     from spadework.stakeout import Stake
 
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 Examples:
   spadework plan my-garden
   spadework plan my-garden --out results --date 2027-03-01
+  spadework plan my-garden --bench-reading 1.352
   spadework plan my-garden < pasted.txt     # where the site file says file = "-"
 
 \b
@@ -45,9 +47,24 @@ The results are written whole or not at all. A folder that holds anything else i
     metavar="YYYY-MM-DD",
     help="Day that is printed on the sheets.  [default: today]",
 )
+@click.option(
+    "--bench-reading",
+    metavar="LENGTH",
+    help="Today's rod reading on the bench mark: the sheets then say what the rod must read.",
+)
+@click.option("--hi", metavar="LEVEL", help="Height of instrument, instead of a reading on the bench mark.")
 @ALLOW_MISCLOSURE
 @click.option("--json", "as_json", is_flag=True, help="Print plan.json: the whole plan for programs, with its units.")
-def plan(*, site: Path, out: Path, date: dt.datetime | None, allow_misclosure: bool, as_json: bool) -> None:
+def plan(
+    *,
+    site: Path,
+    out: Path,
+    date: dt.datetime | None,
+    bench_reading: str | None,
+    hi: str | None,
+    allow_misclosure: bool,
+    as_json: bool,
+) -> None:
     """Work out the whole plan of SITE and write it into a folder.
 
     Finds the spot and the finish level, the soil dug, made up, left over and bought, where each stake stands and how
@@ -64,6 +81,7 @@ def plan(*, site: Path, out: Path, date: dt.datetime | None, allow_misclosure: b
         hint(sentence)
     day = today() if date is None else date.date().isoformat()
     inputs = plan_inputs(loaded, survey, date=day)
+    inputs = dataclasses.replace(inputs, hi=_height_of_instrument(inputs, bench_reading, hi))
     hint("Searching for the best spot")
     made = make_plan(inputs)
     hint("Drawing")
@@ -122,8 +140,42 @@ def print_plan(made: Plan) -> None:
         ("stake", "east", "north", "ground", "formation", "dig", "fill", *(f"to {name}" for name in names)),
         (_stake_row(stake, made) for stake in made.stakeout.stakes),
     )
+    if made.stakeout.hi is not None:
+        formation, finish = made.stakeout.hi - volumes.formation, made.stakeout.hi - at.finish
+        click.echo(
+            f"\nWith the instrument at {length(made.stakeout.hi)} the rod reads {length(formation)} at formation, "
+            f"{length(finish)} at finish."
+        )
     spans = [*made.stakeout.sides, *made.stakeout.diagonals]
     click.echo("\nTape to prove it square: " + ", ".join(f"{s.start}{s.end} {length(s.length)}" for s in spans))
+
+
+def _height_of_instrument(inputs: PlanInputs, bench_reading: str | None, hi: str | None) -> float | None:
+    """Return the height of instrument that the call gives, or None where it gives none. [m]"""
+    from spadework.errors import Source
+    from spadework.units import parse_length
+
+    if bench_reading is not None and hi is not None:
+        raise InputError(
+            Fault(
+                "--hi and --bench-reading are both given",
+                "one follows from the other: HI is the level of the bench mark plus the reading on it",
+                "Give one of them",
+            )
+        )
+    if hi is not None:
+        return parse_length(hi, inputs.units, source=Source("--hi"))
+    if bench_reading is None:
+        return None
+    if inputs.bench is None:
+        raise InputError(
+            Fault(
+                "--bench-reading is given, and the site has no bench mark",
+                "a height of instrument is the level of a bench mark plus the reading on it",
+                "Give [site] datum, or --hi",
+            )
+        )
+    return inputs.bench[1] + parse_length(bench_reading, inputs.units, source=Source("--bench-reading"))
 
 
 def _stake_row(stake: Stake, made: Plan) -> list[str]:
