@@ -83,7 +83,7 @@ def far_off(  # noqa: PLR0917 -- the columns of a table of places
             f"{sentence(int(i))}; the ground to the nearest of them would be steeper than 1 in 1."
             for i in np.flatnonzero(refused)
         ]
-        remedy = "Correct the level or the position; if it is right, name it in accept = ["..."] of its [[readings]]."
+        remedy = 'Correct the level or the position; if it is right, name it in accept = ["..."] of its [[readings]].'
         raise GroundError("\n".join([*lines, remedy]))
     return [
         f"{sentence(int(i))}: {'accepted as it is' if accepted[i] else 'look at it again'}."
