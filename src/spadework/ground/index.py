@@ -103,10 +103,16 @@ def build_index(east: FloatArray, north: FloatArray, triangles: TriangleArray) -
     first_row = empty.row(np.minimum.reduce([north[corner] for corner in corners])).astype(np.int32)
     last_row = empty.row(np.maximum.reduce([north[corner] for corner in corners])).astype(np.int32)
     wide_by = last_column - first_column + 1
-    owner, place = expand((wide_by * (last_row - first_row + 1)).astype(np.int64))
+    counts = wide_by * (last_row - first_row + 1)
+    # A raster has tens of millions of entries: 32-bit numbers throughout keep them within a few hundred megabytes.
+    owner = np.repeat(np.arange(len(triangles), dtype=np.int32), counts)
+    first = (np.cumsum(counts, dtype=np.int64) - counts).astype(np.int32)
+    place = np.arange(len(owner), dtype=np.int32) - first[owner]
     row, column = np.divmod(place, wide_by[owner])
+    del place
     begins = ((column == 0) + 2 * (row == 0)).astype(np.int8)
-    bucket = (first_row[owner] + row) * columns + first_column[owner] + column
+    bucket = (first_row[owner] + row) * np.int32(columns) + first_column[owner] + column
+    del row, column
     lists = coo_array((begins, (bucket, owner)), shape=(columns * rows, len(triangles))).tocsr()
     start = lists.indptr.astype(np.int64)
     entry = (lists.indices * 4 + lists.data).astype(np.int32)
