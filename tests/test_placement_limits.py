@@ -74,6 +74,12 @@ def test_position_when_a_corner_is_named() -> None:
         assert Placement(*centre, bearing, 0.0).corners(pad)[2] == pytest.approx([7.0, 8.0])
 
 
+def test_position_when_the_pad_has_no_such_corner() -> None:
+    """A corner that is not there is named, with those that are."""
+    with pytest.raises(InputError, match="no corner 'E'.*A, B, C, D"):
+        PositionLimit(7.0, 8.0, corner="E").centres(Pad.rectangle(4.0, 3.0), np.zeros(1))
+
+
 def test_goal_when_named() -> None:
     """The presets are found whatever the case."""
     assert goal_named(" Digging ") is GOALS["digging"]

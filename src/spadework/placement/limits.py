@@ -101,9 +101,23 @@ class PositionLimit:
         -------
         array, shape (k, 2)
             ``east, north``. [m]
+
+        Raises
+        ------
+        InputError
+            If the pad has no such corner.
         """
         if not self.corner:
             return np.tile([self.east, self.north], (len(bearings), 1))
+        if self.corner.upper() not in pad.names:
+            raise InputError(
+                Fault(
+                    f"the pad has no corner {self.corner!r}",
+                    rule=f"its corners are {', '.join(pad.names)}",
+                    remedy="Name one of them, or leave the corner out to fix the centre",
+                    value=self.corner,
+                )
+            )
         row = pad.names.index(self.corner.upper())
         turned = [Placement(0.0, 0.0, float(bearing), 0.0).to_site(pad.outline[row]) for bearing in bearings]
         return np.array([self.east, self.north]) - np.array(turned)
@@ -173,6 +187,7 @@ class Limits:
     source: Source = NOWHERE
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "boundary", tuple(np.asarray(ring, dtype=np.float64) for ring in self.boundary))
         faults = [*self._ring_faults(), *self._number_faults()]
         if faults:
             raise InputError(faults)
