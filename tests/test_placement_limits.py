@@ -76,7 +76,7 @@ def test_position_when_a_corner_is_named() -> None:
 
 def test_position_when_the_pad_has_no_such_corner() -> None:
     """A corner that is not there is named, with those that are."""
-    with pytest.raises(InputError, match="no corner 'E'.*A, B, C, D"):
+    with pytest.raises(InputError, match=r"no corner 'E'.*A, B, C, D"):
         PositionLimit(7.0, 8.0, corner="E").centres(Pad.rectangle(4.0, 3.0), np.zeros(1))
 
 
