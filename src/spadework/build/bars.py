@@ -79,7 +79,7 @@ def drive_bars(sides: Sequence[Side], pieces: Sequence[Piece], breadth: float, o
         Of the timber: no bar stands in the corner, where the timbers cross. [m]
     options : EdgeOptions
     """
-    tallest = max(range(len(sides)), key=lambda i: (sides[i].exposed, sides[i].courses, -i))
+    tallest = max(range(len(sides)), key=lambda i: sides[i].tallness)
     inset = breadth + options.lap / 2
     bars: list[Bar] = []
     for number, side in enumerate(sides):

@@ -75,6 +75,16 @@ class Side:
         """Greatest height of the frame above the ground; below zero where the ground stands above it. [m]"""
         return self.top - self.profile.lowest
 
+    @property
+    def exposed_area(self) -> float:
+        """Face of the frame above the ground, less what the ground stands above it. [m²]"""
+        return float(np.trapezoid(self.top - self.profile.level, self.profile.distance))
+
+    @property
+    def tallness(self) -> tuple[float, float]:
+        """What the sides are ranked by: the greatest exposed height to the millimetre, then the exposed area."""
+        return round(self.exposed, 3), self.exposed_area
+
     def courses_at(self, distance: FloatArray | float) -> FloatArray:
         """Return the number of courses at distances along the side; at a step, that of the higher foot."""
         at = np.asarray(distance, dtype=np.float64)

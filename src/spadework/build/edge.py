@@ -13,8 +13,9 @@ from spadework.build.joints import Laying, Piece, cut_runs
 from spadework.build.lumber import Section
 from spadework.build.options import EdgeOptions
 from spadework.build.trench import Trench, dig_trench
+from spadework.build.words import small
 from spadework.earthwork import EdgeProfile
-from spadework.units import LengthUnit, format_length
+from spadework.units import LengthUnit
 
 __all__ = ["EdgePlan", "edge_plan"]
 
@@ -62,8 +63,8 @@ class EdgePlan:
 
     @property
     def tallest(self) -> Side:
-        """The side with the greatest exposed height."""
-        return max(self.sides, key=lambda side: (side.exposed, side.courses))
+        """The side with the greatest exposed height; of several, the one that shows most."""
+        return max(self.sides, key=lambda side: side.tallness)
 
     @property
     def exposed(self) -> float:
@@ -182,8 +183,8 @@ def _notices(
         worst = min(short, key=lambda bar: bar.anchor)
         reach = "do not reach through the frame" if worst.anchor <= 0 else "are short in the ground"
         said.append(
-            f"{len(short)} bars {reach}: on side {worst.side} the longest, {format_length(worst.length, unit)}, leaves "
-            f"{format_length(worst.anchor, unit)} below the frame, and {format_length(options.bar_anchor, unit)} is "
+            f"{len(short)} bars {reach}: on side {worst.side} the longest, {small(worst.length, unit)}, leaves "
+            f"{small(worst.anchor, unit)} below the frame, and {small(options.bar_anchor, unit)} is "
             "wanted. Get longer bars (edge bar-lengths), or ask for a design."
         )
     most = max(side.courses for side in sides)
@@ -191,11 +192,11 @@ def _notices(
     if off > 0.002:
         said.append(
             f"Timbers vary: {most} course{'s' if most > 1 else ''} of {section.name} may be out by "
-            f"{format_length(off, unit)}. Measure yours before you dig the trench, and level every course."
+            f"{small(off, unit)}. Measure yours before you dig the trench, and level every course."
         )
     if section.height > options.screw_length - 0.025:
         said.append(
-            f"Screws of {format_length(options.screw_length, unit)} do not reach through a course of "
-            f"{format_length(section.height, unit)}: drive them at a slant from the inside face, or take longer ones."
+            f"Screws of {small(options.screw_length, unit)} do not reach through a course of "
+            f"{small(section.height, unit)}: drive them at a slant from the inside face, or take longer ones."
         )
     return tuple(said)

@@ -1,0 +1,187 @@
+"""The steps in their order, each with its check, made from the plan's own numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from spadework.build.edge import EdgePlan
+from spadework.build.fabric import FabricOrder
+from spadework.build.options import StoneOptions
+from spadework.build.stone import LayerOrder, lift_depth, lifts_for
+from spadework.build.words import listed, small
+from spadework.earthwork import Earthwork, SoilAccount
+from spadework.pad import Pad
+from spadework.units import FOOT, LengthUnit, format_length, format_volume
+
+__all__ = ["Step", "WorkFacts", "order_of_work"]
+
+CLOSE_ENOUGH = {LengthUnit.METRE: 0.005, LengthUnit.FOOT: FOOT / 50, LengthUnit.FOOT_INCH: FOOT / 48}
+"""What string and straight-edge can tell: 5 mm, 0.02 ft, 1/4 in. Common practice, no source. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step.
+
+    Parameters
+    ----------
+    title : str
+        In a few words.
+    text : str
+        What to do, in whole sentences.
+    check : str
+        How to know that it is right, before the next step.
+    """
+
+    title: str
+    text: str
+    check: str
+
+
+@dataclass(frozen=True)
+class WorkFacts:
+    """The plan's own numbers that the steps are made from."""
+
+    pad: Pad
+    finish: float
+    earthwork: Earthwork
+    soil: SoilAccount
+    edge: EdgePlan | None
+    layers: tuple[LayerOrder, ...]
+    fabric: FabricOrder | None
+    stone: StoneOptions
+    unit: LengthUnit
+
+    def length(self, metres: float) -> str:
+        """Return a level or a length as it is printed."""
+        return format_length(metres, self.unit)
+
+    def small(self, metres: float) -> str:
+        """Return a depth as it is spoken of."""
+        return small(metres, self.unit)
+
+    def volume(self, cubic_metres: float) -> str:
+        """Return a volume as it is printed."""
+        return format_volume(cubic_metres, self.unit)
+
+
+def order_of_work(facts: WorkFacts) -> tuple[Step, ...]:
+    """Return the steps.
+
+    Parameters
+    ----------
+    facts : WorkFacts
+
+    Returns
+    -------
+    tuple of Step
+        From the marks on the ground to the finished level.
+    """
+    return (*_ground_steps(facts), *_edge_steps(facts), *_stone_steps(facts), *_last(facts))
+
+
+def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
+    work, length, volume = facts.earthwork, facts.length, facts.volume
+    sides = facts.pad.sides
+    square = (
+        f"Tape both diagonals: each is {length(math.hypot(*(float(side) for side in sides[:2])))} when it is square."
+        if facts.pad.is_rectangle
+        else "Tape every side and every diagonal against the stake table."
+    )
+    yield Step(
+        "Find what is buried, then set out",
+        "Have buried services marked. Drive the corner stakes by their ties, and offset stakes clear of the digging; "
+        f"pull strings at the finish level, {length(facts.finish)}.",
+        square,
+    )
+    if work.strip_volume > 0:
+        yield Step(
+            "Strip",
+            f"Take {facts.small(facts.pad.strip)} of turf and topsoil off the whole pad, "
+            f"{volume(work.strip_volume)} in the ground. Heap it apart: it goes back on top of gardens, never under the base.",
+            "Only subsoil shows, without roots.",
+        )
+    if work.cut > 0:
+        yield Step(
+            "Dig",
+            f"Dig to the formation, {length(work.formation)}: {volume(work.cut)} in the ground, at most "
+            f"{facts.small(work.deepest_cut)} below the stripped ground.",
+            f"Measure down from the strings: {facts.small(facts.finish - work.formation)} everywhere, to within "
+            f"{facts.small(CLOSE_ENOUGH[facts.unit])}.",
+        )
+    if work.fill > 0:
+        factors = facts.soil.factors
+        factor = factors.loose_per_bank / factors.compacted_per_bank
+        lifts = lifts_for(work.deepest_fill, factor, facts.stone.compactor)
+        each = facts.small(lift_depth(facts.stone.compactor))
+        yield Step(
+            "Make up",
+            f"Fill to the formation, {volume(work.fill)} once compacted, at most {facts.small(work.deepest_fill)} "
+            f"deep, in {lifts} lift{'s' if lifts > 1 else ''} of no more than {each} loose.",
+            "Tamp each lift until a heel leaves no print, before the next one goes on.",
+        )
+
+
+def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
+    edge, length = facts.edge, facts.length
+    if edge is None:
+        return
+    deepest = max(edge.trenches, key=lambda trench: trench.deepest)
+    if deepest.deepest > 0:
+        yield Step(
+            "Dig the trench for the frame",
+            f"Along the sides, {facts.small(deepest.width)} wide, down to the foot of the timber: deepest on side "
+            f"{deepest.side}, {facts.small(deepest.deepest)} below the dug ground, stepped as the drawing of each side "
+            f"shows. {facts.volume(edge.trench_volume)} in the ground.",
+            f"The foot of the lowest course is a whole number of courses of {facts.small(edge.section.height)} below "
+            "the string at the finish level.",
+        )
+    courses = max(side.courses for side in edge.sides)
+    lowest = [side.name for side in edge.sides if side.courses == courses]
+    word = "course" if courses == 1 else "courses"
+    yield Step(
+        "Lay the frame",
+        f"Start with the lowest course, on side{'s' if len(lowest) > 1 else ''} {listed(lowest)}, and work up: "
+        f"{courses} {word}, {len(edge.pieces)} pieces, {edge.joints} lap joints. At the corners every other course runs through. Screw "
+        f"each course to the one below; {len(edge.lags)} lag screws at corners and joints.",
+        f"Level every course as it is laid, end to end and across; the top is {length(facts.finish)} all round.",
+    )
+    counts = ", ".join(f"{count} of {facts.small(long)}" for long, count in edge.bar_counts.items())
+    yield Step(
+        "Square it and pin it",
+        f"Drive the bars through drilled holes, flush with the top: {counts}.",
+        "Tape the diagonals once more before the first bar: they are equal.",
+    )
+
+
+def _stone_steps(facts: WorkFacts) -> Iterator[Step]:
+    if facts.fabric is not None:
+        way = "along" if facts.fabric.along else "across"
+        yield Step(
+            "Lay the fabric",
+            f"{facts.fabric.sheets} sheets {way} the pad, overlapped {facts.small(facts.fabric.overlap)} and turned "
+            f"up {facts.small(facts.fabric.upstand)} at the edge; {facts.fabric.staples} staples.",
+            "No soil shows, and no sheet is pulled tight over a hollow.",
+        )
+    foot = facts.earthwork.formation
+    for layer in facts.layers:
+        foot += layer.depth
+        lifts = "one lift" if layer.lifts == 1 else f"{layer.lifts} equal lifts"
+        yield Step(
+            f"Lay {layer.material}",
+            f"{facts.volume(layer.loose.likely)} loose, in {lifts}, tamped to {facts.small(layer.depth)}.",
+            f"Its top is {facts.small(facts.finish - foot)} below the strings, lift by lift, under a straight-edge."
+            if facts.finish - foot > 1e-6
+            else "A straight-edge from frame to frame, drawn over the whole pad, rides on it and rocks nowhere.",
+        )
+
+
+def _last(facts: WorkFacts) -> Iterator[Step]:
+    yield Step(
+        "Check the whole",
+        f"Read the level of every stake and of the middle: {facts.length(facts.finish)}, to within "
+        f"{facts.small(CLOSE_ENOUGH[facts.unit])}. Put back the topsoil outside, falling away from the edge.",
+        "Strings from corner to corner touch where they cross.",
+    )
