@@ -103,7 +103,7 @@ def test_block_of_numbers_is_asked_about_when_its_corner_is_a_number() -> None:
     text = "0,1,2\n0,0.5,0.6\n1,0.6,0.7\n"
     with pytest.raises(InputError, match="no row of headings"):
         read_text(text, units=LengthUnit.METRE)
-    with pytest.raises(InputError, match="leave the corner cell empty"):
+    with pytest.raises(InputError, match="Leave the corner cell empty"):
         read_text(text, units=LengthUnit.METRE, kind="drop-grid")
 
 

@@ -187,7 +187,7 @@ def test_read_outline_when_many_things_are_wrong(tmp_path: Path) -> None:
     assert "is not a position" in told[1]
     assert "not finite" in told[2]
     assert "'fence' is a line (LineString)" in told[3]
-    assert "did you mean 'Polygon'?" in told[4]
+    assert "Did you mean 'Polygon'?" in told[4]
     assert "feature 'three' has no geometry" in told[5]
     assert "2 different corner(s)" in told[6]
     assert "crs member names no coordinate reference system" in told[7]

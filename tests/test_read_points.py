@@ -68,7 +68,7 @@ def test_order_is_refused_when_it_does_not_fit(order: str, message: str) -> None
 
 def test_order_is_refused_when_the_list_has_headings() -> None:
     """Headings and an order could contradict one another."""
-    with pytest.raises(InputError, match="leave the order out"):
+    with pytest.raises(InputError, match="Leave the order out"):
         read_text("P,N,E,Z\n7,2.5,1.5,100.25\n", units=LengthUnit.METRE, order="PENZ")
 
 

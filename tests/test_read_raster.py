@@ -145,8 +145,8 @@ def test_read_raster_when_it_is_much_larger_than_the_window(tmp_path: Path) -> N
     inside &= (reading.north < NORTH - 700) & (reading.north > NORTH - 710)
     np.testing.assert_array_equal(reading.level[inside], np.arange(501, 601))
     assert "3,000 x 1,500 = 4,500,000 cells" in fault(path)
-    assert "give a boundary" in fault(path)
-    assert "draw a smaller boundary" in fault(path, window=window, max_cells=100)
+    assert "Give a boundary" in fault(path)
+    assert "Draw a smaller boundary" in fault(path, window=window, max_cells=100)
 
 
 def test_read_raster_when_the_point_is_the_pixel(tmp_path: Path) -> None:
@@ -209,7 +209,7 @@ def test_read_raster_when_across_are_feet(tmp_path: Path) -> None:
     """Positions in U.S. survey feet come out in metres; levels of unsaid unit are refused, for both kinds exist."""
     transform = Affine(3.0, 0.0, 6_561_000.0, 0.0, -3.0, 1_822_000.0)
     path = saved(tmp_path, hills(), crs="EPSG:2229", transform=transform)
-    assert "give vertical-unit: m, ft or us-ft" in fault(path)
+    assert "Give vertical-unit: m, ft or us-ft" in fault(path)
     reading = read_raster(path, vertical_unit="us-ft")
     row, column = np.mgrid[0:40, 0:60]
     east, north = by_hand(transform, row, column)
@@ -314,7 +314,7 @@ def test_read_raster_when_a_stand_in_is_not_declared(stand_in: int, tmp_path: Pa
     told = fault(path)
     others = values[values != stand_in]
     assert f"10 cell(s) hold {stand_in}, all others lie from {others.min()} to {others.max()}" in told
-    assert f"give nodata = {stand_in}" in told
+    assert f"Give nodata = {stand_in}" in told
     assert "declares no such number" in told
     assert np.isnan(read_raster(path, nodata=stand_in).level).sum() == 10
 
@@ -340,7 +340,7 @@ def test_read_raster_when_an_ascii_grid(tmp_path: Path) -> None:
     path = tmp_path / "ground.asc"
     head = "ncols 4\nnrows 3\nxllcorner 100\nyllcorner 200\ncellsize 2\nNODATA_value -9999\n"
     path.write_text(f"{head}1.5 2 3 4\n5 -9999 7 8\n9 10 11 12\n", encoding="utf-8")
-    assert "give [site] crs" in fault(path)
+    assert "Give [site] crs" in fault(path)
     reading = read_raster(path, site_crs="local")
     np.testing.assert_array_equal(reading.level, [[1.5, 2, 3, 4], [5, np.nan, 7, 8], [9, 10, 11, 12]])
     np.testing.assert_array_equal(reading.east[0], [101, 103, 105, 107])
@@ -428,7 +428,7 @@ def test_read_raster_when_it_has_several_bands(tmp_path: Path) -> None:
     values = np.stack([hills(), hills() + 10.0])
     path = saved(tmp_path, values)
     assert "it has 2 bands: 1 (float32), 2 (float32)" in fault(path)
-    assert "choose one of" in fault(path, band=3)
+    assert "Choose one of" in fault(path, band=3)
     np.testing.assert_array_equal(read_raster(path, band=2).level, values[1])
 
 
@@ -476,7 +476,7 @@ def test_read_raster_when_nothing_has_a_value(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("shift", "unit"), [(9_500.0, "m"), (-1_200.0, "m")])
 def test_read_raster_when_levels_are_out_of_this_world(shift: float, unit: str, tmp_path: Path) -> None:
     """Levels that no land has are refused."""
-    assert "land lies between -500 and 9,000 m" in fault(saved(tmp_path, hills() + shift, unit=unit))
+    assert "Land lies between -500 and 9,000 m" in fault(saved(tmp_path, hills() + shift, unit=unit))
 
 
 def test_read_raster_when_units_contradict_or_are_unknown(tmp_path: Path) -> None:

@@ -619,7 +619,7 @@ def test_parse_volume_when_bare_or_in_barrows() -> None:
     with pytest.raises(UnitError, match="size is not known"):
         parse_volume("3 barrows")
     for unit in (None, FT, FT_IN):
-        with pytest.raises(UnitError, match="write m3, yd3 or ft3"):
+        with pytest.raises(UnitError, match="Write m3, yd3 or ft3"):
             parse_volume("5", unit)
 
 
@@ -628,7 +628,7 @@ def test_parse_volume_when_bare_or_in_barrows() -> None:
     [
         ("-1 m3", "negative volume"),
         ("5 gal", "“gal”, which is not a unit of volume"),
-        ("5 cubic yrads", "did you mean cubic yards"),
+        ("5 cubic yrads", "Did you mean cubic yards"),
         ("1,5 m3", "has a comma"),
         ("3/2 m3", "the fraction 3/2"),
         ("2/2 m3", "the fraction 2/2"),
@@ -699,7 +699,7 @@ def test_convert_when_words_are_ours(value: float, word: str, wanted: str, expec
         ("acre", "m2", "“acre” is not a unit here"),
         ("chain", "m", "“chain” is not a unit here"),
         ("rod", "m", "“rod” is not a unit here"),
-        ("m", "kgm3", "did you mean kg/m3"),
+        ("m", "kgm3", "Did you mean kg/m3"),
         ("m", "m3", "cannot be turned into"),
         ("__import__('os')", "m", "is not a unit here"),
     ],
