@@ -148,7 +148,15 @@ def make_plan(inputs: PlanInputs) -> Plan:
                 remedy='Give edge = { kind = "timber" } or another retained edge',
             )
         )
-    search = find_placement(inputs.ground, inputs.pad, inputs.limits, inputs.goal, inputs.soil)
+    search = find_placement(
+        inputs.ground,
+        inputs.pad,
+        inputs.limits,
+        inputs.goal,
+        inputs.soil,
+        unit=inputs.units,
+        landmarks=inputs.references,
+    )
     placement = search.best.placement
     volumes = earthwork(inputs.ground, inputs.pad, placement)
     facts = DigFacts(

@@ -139,10 +139,13 @@ def _crosses_itself(ring: FloatArray) -> bool:
         return side
 
     parted = left_of(start) * left_of(end) <= 0
+    # Sides on one line part each other everywhere: they meet only where they also overlap.
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    overlap = ((low[:, None] <= high[None]) & (low[None] <= high[:, None])).all(axis=2)
     place = np.arange(len(ring))
     apart = (place[:, None] - place) % len(ring)
     others = (apart > 1) & (apart < len(ring) - 1)
-    return bool((parted & parted.T & others).any())
+    return bool((parted & parted.T & overlap & others).any())
 
 
 def _ears(ring: FloatArray) -> list[list[int]]:
