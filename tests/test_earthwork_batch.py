@@ -8,7 +8,7 @@ import pytest
 
 import naive
 from grounds import lattice, rough, scattered
-from spadework.earthwork import LevelRule, Status, pad_levels_batch
+from spadework.earthwork import LevelRule, Status, edge_profile, pad_levels_batch
 from spadework.earthwork._compile import COMPILED
 from spadework.ground import Ground
 from spadework.pad import BuildUp, Layer, Pad, Placement
@@ -426,3 +426,35 @@ def test_an_l_shaped_pad_is_the_sum_of_its_parts(*, use_compiled: bool) -> None:
     levels = ground.level_at(edge)
     assert found.edge_low[0] == pytest.approx(levels.min(), abs=1e-3)
     assert found.edge_high[0] == pytest.approx(levels.max(), abs=1e-3)
+
+
+@pytest.mark.parametrize("use_compiled", WAYS)
+@pytest.mark.parametrize("first_corner", range(6))
+def test_edge_of_a_bent_pad_is_that_of_its_profile(first_corner: int, *, use_compiled: bool) -> None:
+    """On smooth slopes the highest or lowest edge is often a corner, the inner one too: a hundred poses of an L."""
+    outline = np.array([[-3, -2], [3, -2], [3, 0], [0, 0], [0, 2], [-3, 2]], dtype=np.float64)
+    bent = Pad(np.roll(outline, first_corner, axis=0))
+    ground = scattered(60, lambda east, north: 5 * np.sin(east / 2) * np.cos(north / 3))
+    poses = np.random.default_rng(4).uniform([5, 5, 0], [25, 35, 360], (100, 3))
+    found = pad_levels_batch(ground, bent, poses, LevelRule(), use_compiled=use_compiled)
+    profiles = [edge_profile(ground, bent, Placement(*pose, 0.0)) for pose in poses]
+    np.testing.assert_allclose(found.edge_low, [min(s.lowest for s in sides) for sides in profiles], rtol=0, atol=1e-10)
+    np.testing.assert_allclose(
+        found.edge_high, [max(s.highest for s in sides) for sides in profiles], rtol=0, atol=1e-10
+    )
+
+
+@pytest.mark.parametrize("use_compiled", WAYS)
+@pytest.mark.parametrize("turn", [0.1, 17.0, 30.0, 45.0, 71.3, 112.0])
+def test_a_pad_exactly_as_large_as_the_ground_has_an_edge(turn: float, *, use_compiled: bool) -> None:
+    """Turned with its ground, so that rounding puts corners on either side of the rim, it keeps the rim's levels."""
+    square = lattice(lambda east, north: 3 + 0.1 * east + 0.2 * north, half=2.0, cell=0.5)
+    sine, cosine = math.sin(math.radians(turn)), math.cos(math.radians(turn))
+    east = square.east * cosine + square.north * sine + 0.37
+    north = square.north * cosine - square.east * sine - 0.21
+    ground = Ground(np.zeros(2), east, north, square.level, square.triangles, "turned")
+    pose = np.array([[0.37, -0.21, turn]])
+    found = pad_levels_batch(ground, Pad.rectangle(4.0, 4.0), pose, LevelRule(), use_compiled=use_compiled)
+    assert found.status[0] == Status.ALLOWED
+    assert found.edge_low[0] == pytest.approx(3 - 0.2 - 0.4, abs=1e-9)
+    assert found.edge_high[0] == pytest.approx(3 + 0.2 + 0.4, abs=1e-9)

@@ -88,6 +88,7 @@ STEP = ((3.0, (5.0, 5.0, 5.0)), (3.0, (4.0, 4.0, 4.0)))
         (pieces_of(*STEP), 1.0, 0.0, 5.0),  # only digging costs: nothing is dug
         (pieces_of(*STEP), 0.0, 1.0, 4.0),
         (pieces_of((1.0, (0.0, 1.0, 1.0)), (1.0, (3.0, 3.0, 4.0))), 1.0, 1.0, 2.0),  # a gap between two slopes
+        (pieces_of((1.0, (3.0, 3.0, 4.0)), (1.0, (0.0, 1.0, 1.0))), 1.0, 1.0, 2.0),  # the same, come upon from above
     ],
 )
 def test_weighted_level_where_the_ground_has_steps(
