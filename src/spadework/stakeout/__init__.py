@@ -6,14 +6,17 @@ Everything is plane geometry: tapes are held level, so ties, sides and diagonals
 from spadework.stakeout.objects import DepthGrid, Span, Stake, StakeOut, Tie
 from spadework.stakeout.rods import depth_mark, grade_rod, height_of_instrument
 from spadework.stakeout.setting_out import stake_out
-from spadework.stakeout.squaring import skew_angle
+from spadework.stakeout.squaring import corner_shift, skew_angle
+from spadework.stakeout.taping import TAPE_SD
 
 __all__ = [
+    "TAPE_SD",
     "DepthGrid",
     "Span",
     "Stake",
     "StakeOut",
     "Tie",
+    "corner_shift",
     "depth_mark",
     "grade_rod",
     "height_of_instrument",

@@ -9,6 +9,7 @@ import numpy as np
 
 from spadework.readings import FloatArray
 from spadework.stakeout.rods import grade_rod
+from spadework.stakeout.taping import TAPE_SD
 
 __all__ = ["DepthGrid", "Span", "Stake", "StakeOut", "Tie"]
 
@@ -53,13 +54,13 @@ class Stake:
     Parameters
     ----------
     name : str
-        Corner letter.
+        Corner letter; ``A/AB`` for an offset stake, ``AB1`` for a point on a side.
     east, north : float
         Site position. [m]
     ground_level : float
-        Level of the ground as it was measured. [m]
+        Level of the ground as it was measured; NaN for an offset stake outside the measured ground. [m]
     strip : float
-        Depth of turf and topsoil taken off first. [m]
+        Depth of turf and topsoil taken off first; none at an offset stake, which stands clear of it. [m]
     formation, finish : float
         Level of the surface dug or filled to, and of the top of the pad. [m]
     ties : tuple of Tie
@@ -69,6 +70,19 @@ class Stake:
         fewer than two references: two circles cross twice, this says where.
     crossing : float
         Angle at which the best pair of ties cross at the stake, 0 to 180; NaN with fewer than two. [deg]
+    kind : str
+        ``"corner"``, ``"offset"`` for a stake clear of the digging on the line of a side, or ``"side"`` for a point
+        between two corners.
+    of : str
+        Corner that an offset stake stands for, or from which a point is taped along its side; empty for a corner.
+    away : float
+        Distance from that corner along the line of the side. [m]
+    line : str
+        Side on whose line it stands: ``"AB"``; empty for a corner.
+    third : Tie, optional
+        A third tie, where the first two cross flatly: from a known point, or from a corner that was set before.
+    expected_error : float
+        Root mean square distance to expect between the stake and its place; NaN where no tape fixes it. [m]
     """
 
     name: str
@@ -81,6 +95,12 @@ class Stake:
     ties: tuple[Tie, ...] = ()
     side: str = ""
     crossing: float = math.nan
+    kind: str = "corner"
+    of: str = ""
+    away: float = 0.0
+    line: str = ""
+    third: Tie | None = None
+    expected_error: float = math.nan
 
     @property
     def stripped_level(self) -> float:
@@ -169,6 +189,11 @@ class DepthGrid:
         """Depth to dig in all, from the ground as it stands, shape (r, c). [m]"""
         return self.strip + np.maximum(self.depth, 0.0)
 
+    def ties(self, east: float, north: float) -> FloatArray:
+        """Return the plan distance of each point from a place, shape (r, c). [m]"""
+        distance: FloatArray = np.hypot(self.east - east, self.north - north)
+        return distance
+
 
 @dataclass(frozen=True)
 class StakeOut:
@@ -190,6 +215,14 @@ class StakeOut:
         Height of instrument that grade rods are worked out for. [m]
     notices : tuple of str
         What is doubtful: poor crossings, ties longer than the tape, references that would be dug away.
+    offsets : tuple of Stake
+        Offset stakes clear of the digging, on the lines of both sides of each corner.
+    side_points : tuple of Stake
+        Points between the corners.
+    order : tuple of str
+        Names of the stakes in the order in which they are set.
+    tape_sd : float
+        Standard deviation of one taped distance that errors are worked out from. [m]
     """
 
     stakes: tuple[Stake, ...]
@@ -200,3 +233,17 @@ class StakeOut:
     bench: tuple[str, float] | None = None
     hi: float | None = None
     notices: tuple[str, ...] = ()
+    offsets: tuple[Stake, ...] = ()
+    side_points: tuple[Stake, ...] = ()
+    order: tuple[str, ...] = ()
+    tape_sd: float = TAPE_SD
+
+    @property
+    def all_stakes(self) -> tuple[Stake, ...]:
+        """Corners, then offset stakes, then points on the sides."""
+        return (*self.stakes, *self.offsets, *self.side_points)
+
+    def ordered(self) -> tuple[Stake, ...]:
+        """Return all stakes in the order in which they are set."""
+        place = {name: row for row, name in enumerate(self.order)}
+        return tuple(sorted(self.all_stakes, key=lambda stake: place.get(stake.name, len(place))))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from spadework.units import FOOT, LengthUnit, format_inches, format_length
 
 __all__ = ["depth_mark", "grade_rod", "height_of_instrument"]
@@ -53,7 +55,7 @@ def depth_mark(depth: float, unit: LengthUnit) -> str:
     Parameters
     ----------
     depth : float
-        Ground minus wanted level. [m]
+        Ground minus wanted level; nothing is written where it is not known. [m]
     unit : LengthUnit
         Unit of the numerals.
 
@@ -62,6 +64,8 @@ def depth_mark(depth: float, unit: LengthUnit) -> str:
     NAVEDTRA 14069, Engineering Aid 3, pages 14-35 and 14-36, "Setting grade stakes",
     https://engineeringtraining.tpub.com/14069/css/Setting-Grade-Stakes-502.htm
     """
+    if math.isnan(depth):
+        return ""
     printed, step = MARK_STEPS[unit]
     if abs(depth) <= step / 2:
         return "GRADE"

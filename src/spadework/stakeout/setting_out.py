@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -13,14 +14,18 @@ from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 from spadework.stakeout.grid import depth_grid, grid_size, ground_levels, on_outline, round_spacing
+from spadework.stakeout.line_points import LinePoint, offset_points, round_side_spacing, side_points
 from spadework.stakeout.objects import Span, Stake, StakeOut, Tie
-from spadework.units import LengthUnit, format_length
+from spadework.stakeout.order import tape_corners
+from spadework.stakeout.reach import crossing_notices, reach_notices, reference_suggestion
+from spadework.stakeout.taping import TAPE_SD, KnownPoint, best_crossing
+from spadework.units import LengthUnit
 
 __all__ = ["stake_out"]
 
 TAPE_LENGTH = 30.0  # the long tape that most people own [m]; common practice, no source
-FLATTEST_CROSSING = 30.0  # two arcs that cross at less than this smear the point along them [deg]; common practice
 MOST_POINTS = 100_000  # a cut sheet beyond this is a slip of the unit
+MOST_SIDE_POINTS = 400  # so many stakes on the sides are a slip of the unit too
 
 
 def stake_out(
@@ -34,6 +39,10 @@ def stake_out(
     grid: float | None = None,
     tape: float = TAPE_LENGTH,
     unit: LengthUnit = LengthUnit.METRE,
+    offset: float = 0.0,
+    side_spacing: float | None = None,
+    fixed_points: Sequence[tuple[str, float, float]] = (),
+    tape_sd: float = TAPE_SD,
 ) -> StakeOut:
     """Return the stakes of a pad, how they are taped and what to do at each.
 
@@ -57,11 +66,20 @@ def stake_out(
         Length of the tape; a longer tie is warned of. [m]
     unit : LengthUnit
         The user's unit: notices speak in it, and the depth grid is round in it.
+    offset : float
+        How far beyond each corner the offset stakes stand on the lines of its sides; zero for none. [m]
+    side_spacing : float, optional
+        Distance between points on the sides; a round one when not given. [m]
+    fixed_points : sequence of (str, float, float)
+        Name, east and north of further points that are known and can be found: for third ties, and to use instead of a
+        reference that the tape does not reach from. [m]
+    tape_sd : float
+        Standard deviation of one taped distance. [m]
 
     Returns
     -------
     StakeOut
-        Stakes clockwise from A, sides, diagonals, depth grid and notices.
+        Stakes clockwise from A, offset stakes, points on the sides, sides, diagonals, depth grid and notices.
 
     Raises
     ------
@@ -71,7 +89,8 @@ def stake_out(
         When a corner lies outside the measured ground.
     """
     spacing = round_spacing(pad, unit) if grid is None else grid
-    _check(references, pad, spacing, tape)
+    between = round_side_spacing(pad, unit) if side_spacing is None else side_spacing
+    _check(references, pad, {"grid spacing": spacing, "tape length": tape, "side spacing": between, "tape-sd": tape_sd})
     corners = placement.corners(pad)
     levels = ground_levels(ground, corners, corners.mean(axis=0))
     missing = [name for name, level in zip(pad.names, levels, strict=True) if math.isnan(level)]
@@ -80,24 +99,24 @@ def stake_out(
             f"corner {', '.join(missing)} of the pad lies outside the measured ground, so it has no ground level. "
             "Measure further out, or move the pad."
         )
-    formation = placement.formation(pad)
+    known = [KnownPoint(*reference) for reference in references]
+    others = _others(fixed_points, references, pad, placement)
+    taped = tape_corners(pad.names, corners, known, others, tape=tape, sd=tape_sd)
+    ways = {way.name: way for way in taped}
+    make = _Maker(references, pad.strip, placement.formation(pad), placement.finish)
     marked = tuple(
-        Stake(
-            name=name,
-            east=float(corner[0]),
-            north=float(corner[1]),
-            ground_level=float(level),
-            strip=pad.strip,
-            formation=formation,
-            finish=placement.finish,
-            ties=tuple(
-                Tie(called, math.hypot(corner[0] - east, corner[1] - north)) for called, east, north in references
-            ),
-            side=_side(references, corner),
-            crossing=_crossing(references, corner),
+        replace(
+            make.stake(name, corner, level),
+            crossing=ways[name].crossing,
+            third=None if (third := ways[name].third) is None else Tie(*third),
+            expected_error=ways[name].error if known else math.nan,
         )
         for name, corner, level in zip(pad.names, corners, levels, strict=True)
     )
+    covariance = {way.name: way.covariance for way in taped} if known else {}
+    outer, inside = offset_points(pad, offset) if offset > 0 else ([], [])
+    offsets = make.line_stakes(ground, placement, outer, covariance, tape_sd, kind="offset")
+    between_corners = make.line_stakes(ground, placement, side_points(pad, between), covariance, tape_sd, kind="side")
     sides, diagonals = _spans(marked)
     return StakeOut(
         stakes=marked,
@@ -107,23 +126,136 @@ def stake_out(
         references=tuple(references),
         bench=bench,
         hi=hi,
-        notices=(*_tie_notices(marked, tape, unit), *_reference_notices(references, pad, placement)),
+        notices=(
+            *crossing_notices(marked, unit),
+            *reach_notices(marked, known, others, tape=tape, sd=tape_sd, unit=unit),
+            *([] if references else reference_suggestion(marked, others, tape=tape, sd=tape_sd, unit=unit)),
+            *_reference_notices(references, pad, placement),
+            *_offset_notices(offsets, inside),
+        ),
+        offsets=offsets,
+        side_points=between_corners,
+        order=(
+            *(way.name for way in taped),
+            *(stake.name for stake in offsets),
+            *(stake.name for stake in between_corners),
+        ),
+        tape_sd=tape_sd,
     )
 
 
-def _check(references: Sequence[tuple[str, float, float]], pad: Pad, spacing: float, tape: float) -> None:
+@dataclass(frozen=True)
+class _Maker:
+    """Makes stakes of one pad."""
+
+    references: Sequence[tuple[str, float, float]]
+    strip: float
+    formation: float
+    finish: float
+
+    def stake(self, name: str, place: FloatArray, level: float) -> Stake:
+        """Return a stake at a place with its ties."""
+        return Stake(
+            name=name,
+            east=float(place[0]),
+            north=float(place[1]),
+            ground_level=float(level),
+            strip=self.strip,
+            formation=self.formation,
+            finish=self.finish,
+            ties=tuple(
+                Tie(called, math.hypot(place[0] - east, place[1] - north)) for called, east, north in self.references
+            ),
+            side=_side(self.references, place),
+            crossing=best_crossing([KnownPoint(*reference) for reference in self.references], place),
+        )
+
+    def line_stakes(
+        self,
+        ground: Ground,
+        placement: Placement,
+        points: Sequence[LinePoint],
+        covariance: dict[str, FloatArray],
+        sd: float,
+        *,
+        kind: str,
+    ) -> tuple[Stake, ...]:
+        """Return the stakes of points on the lines of the sides."""
+        if not points:
+            return ()
+        places = placement.to_site(np.array([point.place for point in points]))
+        middle = np.array([placement.east, placement.north])
+        levels = ground.level_at(places) if kind == "offset" else ground_levels(ground, places, middle)
+        return tuple(
+            replace(
+                self.stake(point.name, place, level),
+                strip=0.0 if kind == "offset" else self.strip,
+                kind=kind,
+                of=point.of,
+                away=point.away,
+                line=point.start + point.end,
+                expected_error=point.error(covariance, sd),
+            )
+            for point, place, level in zip(points, places, levels, strict=True)
+        )
+
+
+def _others(
+    fixed_points: Sequence[tuple[str, float, float]],
+    references: Sequence[tuple[str, float, float]],
+    pad: Pad,
+    placement: Placement,
+) -> list[KnownPoint]:
+    """Return the further fixed points: those that are no reference and do not stand where the digging is."""
+    taken = {name.casefold() for name, _, _ in references}
+    found = [point for point in fixed_points if point[0].casefold() not in taken and math.isfinite(point[1] + point[2])]
+    if not found:
+        return []
+    places = placement.to_pad(np.array([[east, north] for _, east, north in found]))
+    dug = on_outline(pad.outline, places)
+    return [KnownPoint(*point) for point, lost in zip(found, dug, strict=True) if not lost]
+
+
+def _offset_notices(offsets: Sequence[Stake], inside: Sequence[str]) -> list[str]:
+    """Return what is to be said of offset stakes that could not be had, or stand where nothing was measured."""
+    found = []
+    if inside:
+        found.append(
+            f"Offset stake {', '.join(inside)} would stand on the pad itself, at an inner corner, and is left out."
+        )
+    bare = [stake.name for stake in offsets if math.isnan(stake.ground_level)]
+    if bare:
+        found.append(
+            f"Offset stake {', '.join(bare)} stands outside the measured ground: its mark is not worked out. Read the "
+            "rod on the stake itself."
+        )
+    return found
+
+
+def _check(references: Sequence[tuple[str, float, float]], pad: Pad, lengths: dict[str, float]) -> None:
     """Raise one error for everything that is wrong with the call."""
+    examples = {"tape length": "30 m", "tape-sd": "5 mm"}
     faults = [
-        Fault(f"the {what} is {value:g} m", "it must be above zero", f"give a {what} such as {example}")
-        for what, value, example in (("grid spacing", spacing, "1 m"), ("tape length", tape, "30 m"))
+        Fault(
+            f"the {what} is {value:g} m", "it must be above zero", f"give a {what} such as {examples.get(what, '1 m')}"
+        )
+        for what, value in lengths.items()
         if not (value > 0 and math.isfinite(value))
     ]
-    if not faults and (points := grid_size(pad, spacing)) > MOST_POINTS:
+    if not faults and (points := grid_size(pad, lengths["grid spacing"])) > MOST_POINTS:
         faults.append(
             Fault(
-                f"a grid spacing of {spacing:g} m lays {points} points on the pad",
+                f"a grid spacing of {lengths['grid spacing']:g} m lays {points} points on the pad",
                 f"a depth grid has no more than {MOST_POINTS}",
                 "give a wider grid",
+            )
+        )
+    if not faults and (points := int(pad.sides.sum() / lengths["side spacing"])) > MOST_SIDE_POINTS:
+        faults.append(
+            Fault(
+                f"a side spacing of {lengths['side spacing']:g} m lays {points} stakes on the sides",
+                f"there are no more than {MOST_SIDE_POINTS}",
+                "give a wider side-spacing",
             )
         )
     if len(references) == 1:
@@ -182,39 +314,6 @@ def _side(references: Sequence[tuple[str, float, float]], corner: FloatArray) ->
     if abs(left) < 1e-3:
         return "on"
     return "left" if left > 0 else "right"
-
-
-def _crossing(references: Sequence[tuple[str, float, float]], corner: FloatArray) -> float:
-    """Return the angle between the two ties that cross most squarely at the corner. [deg]"""
-    best = math.nan
-    for one, other in combinations(references, 2):
-        a = (one[1] - corner[0], one[2] - corner[1])
-        b = (other[1] - corner[0], other[2] - corner[1])
-        if math.hypot(*a) < 1e-6 or math.hypot(*b) < 1e-6:
-            continue
-        angle = math.degrees(math.atan2(abs(a[0] * b[1] - a[1] * b[0]), a[0] * b[0] + a[1] * b[1]))
-        if math.isnan(best) or abs(angle - 90) < abs(best - 90):
-            best = angle
-    return best
-
-
-def _tie_notices(marked: Sequence[Stake], tape: float, unit: LengthUnit) -> list[str]:
-    """Return a sentence for each stake that two tapes find badly."""
-    found = [
-        f"The ties of stake {stake.name} cross at {stake.crossing:.0f}°, and a small slip of the tape moves it "
-        "a long way: check it by the sides and diagonals, or choose references that see it from two directions."
-        for stake in marked
-        if stake.crossing < FLATTEST_CROSSING or stake.crossing > 180 - FLATTEST_CROSSING
-    ]
-    for row, reference in enumerate(tie.reference for tie in marked[0].ties):
-        far = [(stake.name, stake.ties[row].distance) for stake in marked if stake.ties[row].distance > tape]
-        if far:
-            ties = ", ".join(f"{name} {format_length(distance, unit)}" for name, distance in far)
-            found.append(
-                f"From {reference} the tape of {format_length(tape, unit)} does not reach (to {ties}): choose a nearer "
-                "reference, or tape each in two lengths along one line."
-            )
-    return found
 
 
 def _reference_notices(references: Sequence[tuple[str, float, float]], pad: Pad, placement: Placement) -> list[str]:

@@ -6,7 +6,7 @@ import math
 
 from spadework.errors import Fault, InputError
 
-__all__ = ["skew_angle"]
+__all__ = ["corner_shift", "skew_angle"]
 
 
 def skew_angle(along: float, across: float, first_diagonal: float, second_diagonal: float) -> float:
@@ -42,3 +42,23 @@ def skew_angle(along: float, across: float, first_diagonal: float, second_diagon
             )
         )
     return math.degrees(math.asin(sine))
+
+
+def corner_shift(along: float, across: float, difference: float) -> float:
+    """Return how far the far corners of a rectangle stand out of square when its diagonals differ. [m]
+
+    Of a figure with sides a and b and diagonals d1 and d2, the corners beyond the side a lean over by ``b sin(e)``,
+    where ``sin(e) = (d1 - d2) (d1 + d2) / (4 a b)`` as in `skew_angle`, and ``d1² + d2² = 2 (a² + b²)``.
+
+    Parameters
+    ----------
+    along : float
+        Side a, which is kept. [m]
+    across : float
+        Side b, whose far ends lean. [m]
+    difference : float
+        First diagonal less second. [m]
+    """
+    total = math.sqrt(max(4 * (along**2 + across**2) - difference**2, 0.0))
+    angle = skew_angle(along, across, (total + difference) / 2, (total - difference) / 2)
+    return across * math.sin(math.radians(angle))
