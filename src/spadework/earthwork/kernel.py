@@ -16,11 +16,11 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled
+from spadework.earthwork._compile import compiled, compiled_part
 from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["above_level", "balance_level", "gather", "share_level", "solve"]
+__all__ = ["above_level", "balance_level", "share_level", "solve"]
 
 EXACT = 4e-16
 """Relative step below which a root is at rounding."""
@@ -38,14 +38,14 @@ BALANCED, WEIGHTS, FIXED, FLUSH = 0, 1, 2, 3
 ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
 
 
-@compiled
+@compiled_part
 def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
     """Return the column or row of a coordinate; the same as `BucketIndex.column`."""
     place = math.floor((value - low) * per_metre)
     return int(min(max(place, 0), count - 1))
 
 
-@compiled
+@compiled_part
 def _add_piece(pieces: FloatArray, count: int, area: float, heights: tuple[float, float, float]) -> FloatArray:
     """Write a piece with its heights in falling order; return the table, larger if it was full."""
     if count == pieces.shape[0]:
@@ -62,7 +62,7 @@ def _add_piece(pieces: FloatArray, count: int, area: float, heights: tuple[float
     return pieces
 
 
-@compiled
+@compiled_part
 def _bounds(pad: PadArrays, first: int, last: int, pose: FloatArray) -> tuple[float, float, float, float]:
     """Return least east and north, greatest east and north of a part."""
     west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
@@ -75,7 +75,7 @@ def _bounds(pad: PadArrays, first: int, last: int, pose: FloatArray) -> tuple[fl
     return west - near, south - near, east + near, north + near
 
 
-@compiled
+@compiled_part
 def _clip(
     ground: GroundArrays, pad: PadArrays, first: int, last: int, pose: FloatArray, triangle: int, room: Room
 ) -> tuple[int, int]:
@@ -134,7 +134,7 @@ def _clip(
     return held, size
 
 
-@compiled
+@compiled_part
 def _note_levels(room: Room, held: int, size: int, outline: int, summary: FloatArray) -> None:
     """Widen lowest and highest ground by a polygon, and those along the outline by its corners on sides of it."""
     for i in range(size):
@@ -144,8 +144,8 @@ def _note_levels(room: Room, held: int, size: int, outline: int, summary: FloatA
             summary[4], summary[5] = min(summary[4], z), max(summary[5], z)
 
 
-@compiled
-def gather(
+@compiled_part
+def _gather(
     ground: GroundArrays, pad: PadArrays, pose: FloatArray, room: Room, pieces: FloatArray, summary: FloatArray
 ) -> tuple[FloatArray, int]:
     """Cut the ground under a pose of the pad out, as pieces, and sum it up.
@@ -266,7 +266,7 @@ def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, su
     return level
 
 
-@compiled
+@compiled_part
 def _vertex_near(pieces: FloatArray, count: int, low: float, high: float, wanted: float) -> float:
     """Return the height of a corner strictly between two levels, the nearest to ``wanted``; NaN if there is none."""
     best, gap = np.nan, np.inf
@@ -321,7 +321,7 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
     return low + min(max(share, 0.0), 1.0) * (high - low)
 
 
-@compiled
+@compiled_part
 def _middle_of_flat(pieces: FloatArray, count: int, over: float, same: float, level: float) -> float:
     """Return the middle of the levels around ``level`` that have the same area above them."""
     upper = _vertex_near(pieces, count, level, np.inf, level)
@@ -365,7 +365,7 @@ def solve(
     room = Room(np.empty((2, width, 4)), np.zeros((2, width), dtype=np.int64))
     summary = np.empty(6)
     for i in range(poses.shape[0]):
-        pieces, count = gather(ground, pad, poses[i], room, pieces, summary)
+        pieces, count = _gather(ground, pad, poses[i], room, pieces, summary)
         total, volume = summary[0], summary[1]
         result[i, 3] = total
         if not total >= pad.area * (1.0 - COVERED):
