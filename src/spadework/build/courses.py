@@ -179,10 +179,10 @@ def _tidy(stretches: list[tuple[float, float]], length: float, least: float, ste
     """Join stretches, lengthen short ones, round their ends outwards, and take them to a corner that is near."""
     grown = []
     for start, end in stretches:
-        first, last = max(start, 0.0), min(end, length)
-        short = max(least - (last - first), 0.0) / 2
-        first = min(max(first - short, 0.0), max(length - least, 0.0))
-        grown.append((first, max(last + short, first + min(least, length))))
+        begin, last = max(start, 0.0), min(end, length)
+        size = min(max(last - begin, least), length)
+        first = min(max((begin + last - size) / 2, 0.0), length - size)
+        grown.append((first, first + size))
     joined: list[tuple[float, float]] = []
     for start, end in sorted(grown):
         first = math.floor(start / step + SAME) * step

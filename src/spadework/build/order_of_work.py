@@ -100,7 +100,8 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
         yield Step(
             "Strip",
             f"Take {facts.small(facts.pad.strip)} of turf and topsoil off the whole pad, "
-            f"{volume(work.strip_volume)} in the ground. Heap it apart: it goes back on top of gardens, never under the base.",
+            f"{volume(work.strip_volume)} in the ground. Heap it apart: it goes back on top of "
+            "gardens, never under the base.",
             "Only subsoil shows, without roots.",
         )
     if work.cut > 0:
@@ -144,8 +145,9 @@ def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
     yield Step(
         "Lay the frame",
         f"Start with the lowest course, on side{'s' if len(lowest) > 1 else ''} {listed(lowest)}, and work up: "
-        f"{courses} {word}, {len(edge.pieces)} pieces, {edge.joints} lap joints. At the corners every other course runs through. Screw "
-        f"each course to the one below; {len(edge.lags)} lag screws at corners and joints.",
+        f"{courses} {word}, {len(edge.pieces)} pieces, {edge.joints} lap joints. At the corners every "
+        f"other course runs through. Screw each course to the one below; {len(edge.lags)} lag screws hold corners "
+        "and joints.",
         f"Level every course as it is laid, end to end and across; the top is {length(facts.finish)} all round.",
     )
     counts = ", ".join(f"{count} of {facts.small(long)}" for long, count in edge.bar_counts.items())

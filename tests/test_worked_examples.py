@@ -1,0 +1,132 @@
+"""The worked examples of the docs: each line's arithmetic against its result, and its result against the engine."""
+
+from __future__ import annotations
+
+import ast
+import math
+import operator
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from spadework.build import BuildPlan
+from spadework.earthwork import Earthwork, earthwork
+from timber_yard import planned
+
+PAGE = Path(__file__).parents[1] / "docs" / "worked-examples.md"
+# Level at A, fall per metre from A to B and from A to D, finish level: as the page states them in words.
+GROUNDS = {
+    "Flat ground": (10.0, 0.0, 0.0, 10.04),
+    "Slope along the short side": (10.2, 0.0, 0.1, 10.08),
+    "Slope along the long side": (10.25, 0.1, 0.0, 10.09),
+    "Slope across a corner": (10.2, 0.05, 0.05, 10.11),
+}
+OPERATIONS: dict[type[ast.AST], Callable[[float, float], float]] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+}
+Row = tuple[str, str, str]
+
+
+def rows(section: str) -> list[Row]:
+    """Lines of the table of one example: line, arithmetic, result."""
+    text = PAGE.read_text(encoding="utf-8").split(f"\n## {section}\n")[1].split("\n## ")[0]
+    found = [
+        tuple(cell.strip() for cell in line.strip("|").split("|")) for line in text.splitlines() if line[:1] == "|"
+    ]
+    return [row for row in found[2:] if len(row) == 3]
+
+
+def worked(text: str) -> float:
+    """Value of a line of arithmetic: sums, products, brackets, and ``up`` for the next whole number."""
+
+    def value(node: ast.AST) -> float:
+        if isinstance(node, ast.Expression):
+            return value(node.body)
+        if isinstance(node, ast.Constant) and isinstance(node.value, int | float):
+            return float(node.value)
+        if isinstance(node, ast.BinOp):
+            return OPERATIONS[type(node.op)](value(node.left), value(node.right))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "up":
+            return float(math.ceil(value(node.args[0]) - 1e-9))
+        raise ValueError(f"not arithmetic: {ast.dump(node)}")
+
+    return value(ast.parse(text, mode="eval"))
+
+
+def step(text: str) -> float:
+    """Half a unit in the last decimal that a result is printed to."""
+    return 0.5 * 10.0 ** -len(text.partition(".")[2])
+
+
+def found(line: str, built: BuildPlan, work: Earthwork) -> float | None:
+    """What the engine says for a line of the page."""
+    edge, cutting, layer = built.edge, built.cutting, built.layers[0]
+    assert edge is not None
+    assert cutting is not None
+    if match := re.fullmatch(r"(\w\w), course (\d) (starts|ends) at.*", line):
+        side = next(one for one in edge.sides if one.name == match[1])
+        run = next(run for run in side.runs if run.course == int(match[2]))
+        return run.start if match[3] == "starts" else run.end
+    if match := re.match(r"timber, course (\d)", line):
+        return math.fsum(piece.length for piece in edge.pieces if piece.course == int(match[1]))
+    if match := re.fullmatch(r"trench, (\w\w)", line):
+        return next(trench.volume for trench in edge.trenches if trench.side == match[1])
+    counts = edge.bar_counts
+    return {
+        "cut": work.cut,
+        "fill": work.fill,
+        "frame shows": edge.exposed,
+        "frame stands in the ground": min(side.least_embedment() for side in edge.sides),
+        "timber: AB, BC, CD, DA": edge.timber_length,
+        "timbers of 4.8 to buy": float(len(cutting.timbers)),
+        "short bars": float(counts.get(0.6, 0)),
+        "long bars": float(counts.get(1.2, 0)),
+        "screws between courses": float(len(edge.screws)),
+        "lag screws": float(len(edge.lags)),
+        "trench depth": edge.trenches[0].deepest,
+        "trench volume": edge.trench_volume,
+        "stone in place": layer.compacted,
+        "stone to order": layer.loose.likely,
+        "stone as sold, in steps of 0.1": layer.order,
+        "mass of the stone ordered, t": layer.mass,
+    }[line]
+
+
+@pytest.mark.parametrize("section", GROUNDS)
+def test_page_when_its_arithmetic_is_worked(section: str) -> None:
+    """Every line of the page gives its own result, to the decimals that it is printed with."""
+    lines = rows(section)
+    assert len(lines) > 12
+    for line, arithmetic, result in lines:
+        assert worked(arithmetic) == pytest.approx(float(result), abs=step(result) + 1e-9), line
+
+
+@pytest.mark.parametrize("section", GROUNDS)
+def test_engine_when_compared_with_the_page(section: str) -> None:
+    """Every result of the page is what the engine works out, to the decimals that it is printed with."""
+    built, pad, ground, placement = planned(*GROUNDS[section])
+    work = earthwork(ground, pad, placement)
+    for line, arithmetic, result in rows(section):
+        assert found(line, built, work) == pytest.approx(worked(arithmetic), abs=step(result) + 1e-9), line
+
+
+@pytest.mark.parametrize("section", GROUNDS)
+def test_page_when_it_states_its_ground(section: str) -> None:
+    """The level at A and the finish level that the test uses stand in the words of the page."""
+    at_a, _, _, finish = GROUNDS[section]
+    text = " ".join(PAGE.read_text(encoding="utf-8").split(f"\n## {section}\n")[1].split("|")[0].split())
+    assert f"{at_a:.3f}" in text
+    assert f"Finish `T` = {finish:.3f}" in text
+
+
+@pytest.mark.parametrize("section", GROUNDS)
+def test_cutting_list_when_worked_by_hand(section: str) -> None:
+    """The number of timbers that the page argues for is proved to be the least."""
+    built, _, _, _ = planned(*GROUNDS[section])
+    assert built.cutting is not None
+    assert built.cutting.proved
