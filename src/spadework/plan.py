@@ -13,7 +13,7 @@ from spadework.levels import ReducedLevels
 from spadework.pad import Pad
 from spadework.placement import Goal, Limits, SearchResult, find_placement
 from spadework.shots import Shots
-from spadework.stakeout import StakeOut, stake_out
+from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
 
 __all__ = ["Plan", "PlanInputs", "Reference", "make_plan"]
@@ -64,6 +64,16 @@ class PlanInputs:
         How the numbers were got; what the user should know; rules that were set aside, to be printed on every sheet.
     coarse_levels : bool
         Whether any level comes from an instrument unfit for a pad.
+    offset : float
+        How far beyond the corners the offset stakes stand; zero for none. [m]
+    side_spacing : float, optional
+        Distance between stakes along the sides; chosen from the pad where not given. [m]
+    fixed_points : tuple of Reference
+        Further points that can be found again, to tape from where the references see a stake badly.
+    tape_sd : float
+        Standard deviation of one taped distance. [m]
+    paper : str
+        ``"A4"`` or ``"Letter"``.
     """
 
     name: str
@@ -87,6 +97,11 @@ class PlanInputs:
     notices: tuple[str, ...] = ()
     overrides: tuple[str, ...] = ()
     coarse_levels: bool = False
+    offset: float = 0.0
+    side_spacing: float | None = None
+    fixed_points: tuple[Reference, ...] = ()
+    tape_sd: float = TAPE_SD
+    paper: str = "A4"
 
 
 @dataclass(frozen=True)
@@ -118,6 +133,7 @@ class Plan:
     how: tuple[str, ...]
     notices: tuple[str, ...]
     overrides: tuple[str, ...]
+    paper: str = "A4"
 
 
 def make_plan(inputs: PlanInputs) -> Plan:
@@ -175,6 +191,10 @@ def make_plan(inputs: PlanInputs) -> Plan:
         tape=inputs.tape,
         grid=inputs.grid,
         unit=inputs.units,
+        offset=inputs.offset,
+        side_spacing=inputs.side_spacing,
+        fixed_points=inputs.fixed_points,
+        tape_sd=inputs.tape_sd,
     )
     return Plan(
         name=inputs.name,
@@ -198,4 +218,5 @@ def make_plan(inputs: PlanInputs) -> Plan:
         how=inputs.how,
         notices=tuple(dict.fromkeys((*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices))),
         overrides=inputs.overrides,
+        paper=inputs.paper,
     )

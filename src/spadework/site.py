@@ -25,6 +25,7 @@ from spadework.site_schema import (
     PadTable,
     ReadingsTable,
     SiteFile,
+    SheetTable,
     SoilTable,
     StakesTable,
 )
@@ -68,6 +69,8 @@ class Site:
         What the file says of the soil; `soil_factors` are the factors.
     stakes : StakesTable
         How stakes are set out.
+    sheet : SheetTable
+        How the sheets are printed.
     lines : mapping
         Line of each key.
     """
@@ -85,6 +88,7 @@ class Site:
     goal: GoalTable
     soil: SoilTable
     stakes: StakesTable
+    sheet: SheetTable = field(default_factory=SheetTable)
     lines: Mapping[KeyPath, int] = field(default_factory=dict, repr=False)
 
     @property
@@ -201,6 +205,7 @@ def load_site(path: Path | str) -> Site:
         goal=content.goal,
         soil=content.soil,
         stakes=content.stakes,
+        sheet=content.sheet,
         lines=lines,
     )
 

@@ -44,6 +44,7 @@ __all__ = [
     "PadTable",
     "ParallelTable",
     "ReadingsTable",
+    "SheetTable",
     "SiteFile",
     "SiteTable",
     "SoilTable",
@@ -290,6 +291,20 @@ class StakesTable(Table):
     tape: Annotated[float, between(1.0, 200.0, "a tape from 1 to 200 m")] | None = Field(
         default=None, description='the length of your tape, such as "8 m"'
     )
+    tape_sd: Annotated[float, between(0.0005, 0.5, "a standard deviation from 0.5 mm to 0.5 m")] | None = Field(
+        default=None, description='how far off one taped distance is, as a standard deviation: "5 mm"'
+    )
+    side_spacing: Annotated[float, between(0.05, 100.0, "a spacing from 50 mm to 100 m")] | None = Field(
+        default=None, description='the distance between the stakes along each side, such as "2 m"'
+    )
+
+
+class SheetTable(Table):
+    """How the sheets are printed."""
+
+    paper: Annotated[Literal["A4", "Letter"], word("A4", "Letter")] = Field(
+        default="A4", description='the paper of field-sheet.pdf: "A4" or "Letter"'
+    )
 
 
 class SiteFile(Table):
@@ -308,3 +323,4 @@ class SiteFile(Table):
     goal: GoalTable = Field(default_factory=GoalTable, description="a table [goal]")
     soil: SoilTable = Field(default_factory=SoilTable, description="a table [soil]")
     stakes: StakesTable = Field(default_factory=StakesTable, description="a table [stakes]")
+    sheet: SheetTable = Field(default_factory=SheetTable, description="a table [sheet]")

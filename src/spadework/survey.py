@@ -25,6 +25,7 @@ from spadework.site import Site
 from spadework.site_schema import KeepOutTable, ReadingsTable
 from spadework.survey_levels import SurveyPart, joined_shots, reduced
 from spadework.survey_places import Places
+from spadework.survey_stakes import stake_inputs
 from spadework.units import format_length
 
 __all__ = ["Survey", "load_survey", "plan_inputs"]
@@ -190,6 +191,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         notices=tuple(notices),
         overrides=survey.overrides,
         coarse_levels=survey.coarse_levels,
+        **stake_inputs(site, places),
     )
 
 

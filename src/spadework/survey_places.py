@@ -37,12 +37,20 @@ class Places:
 
     def __init__(self, shots: Shots | None, marks: Sequence[Mark] = ()) -> None:
         self.faults: list[Fault] = []
+        self.marks = tuple(marks)
         self._at: dict[str, list[tuple[str, float, float]]] = {}
         if shots is not None:
             for name, east, north in zip(shots.point, shots.east.tolist(), shots.north.tolist(), strict=True):
                 self._at.setdefault(name.strip().casefold(), []).append((name, east, north))
         for mark in marks:
             self._at.setdefault(mark.name.strip().casefold(), []).append((mark.name, mark.east, mark.north))
+
+    def look(self, name: str) -> tuple[float, float] | None:
+        """Return east and north of a named place, or ``None``, without a fault, where there is not exactly one. [m]"""
+        found = [entry for entry in self._at.get(name.strip().casefold(), []) if not math.isnan(entry[1] + entry[2])]
+        if not found or any(math.dist(entry[1:], found[0][1:]) > SAME_PLACE for entry in found):
+            return None
+        return found[0][1:]
 
     def find(self, place: str | Sequence[float], source: Source) -> tuple[float, float]:
         """Return east and north of a place; NaN, and a fault more, where it cannot be had. [m]

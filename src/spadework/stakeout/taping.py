@@ -84,7 +84,7 @@ def tape_covariance(points: Sequence[KnownPoint], place: Sequence[float] | Float
     least, most = np.linalg.eigvalsh(normal)
     if most <= 0 or least < most * 1e-9:
         return np.diag([math.inf, math.inf])
-    covariance: FloatArray = np.linalg.inv(normal)
+    covariance: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     return covariance
 
 
