@@ -47,6 +47,7 @@ DOORS: dict[str, tuple[str, ...]] = {
     "matplotlib": ("write",),
     "numba": ("earthwork", "placement"),
     "affine": ("read", "write"),
+    "defusedxml": ("read",),
 }
 EVERYWHERE = {"numpy", "scipy"}
 ONLY_HERE = {"shapely": ("placement", "read", "ground", "write")}
@@ -56,7 +57,7 @@ def component(path: Path) -> str:
     """Name of the component that a file of the package belongs to."""
     part = path.relative_to(PACKAGE).parts[0]
     name = part.removesuffix(".py")
-    return re.sub(r"^_?(site|units|plan|stakeout|survey)_\w+$", r"\1", name)
+    return re.sub(r"^_?(site|units|plan|stakeout|survey|readings)_\w+$", r"\1", name)
 
 
 def imports(path: Path) -> Iterator[tuple[int, str]]:

@@ -19,7 +19,7 @@ from spadework.read.headings import MEANING_OF, SYNONYMS, nearest_heading, read_
         ("Level (m AOD)", "level", "metres"),
         ("staff (mm)", "rod", "millimetres"),
         ("rod (decimal ft)", "rod", "decimal feet"),
-        ("drop (in)", "", "inches"),
+        ("sag (in)", "", "inches"),
         ("B.S.", "backsight", None),
         ("I.F.S.", "intermediate", None),
         ("Back-sight", "backsight", None),

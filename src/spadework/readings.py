@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-import numpy.typing as npt
-
 from spadework.errors import Source
+from spadework.readings_arrays import FloatArray, IntArray
+from spadework.readings_positions import (
+    CloudPoints,
+    RadialShots,
+    SlopeWalk,
+    StringDrops,
+    SurfaceReading,
+    TapeTies,
+    TrackPoints,
+)
 
 __all__ = ["DropGrid", "FloatArray", "IntArray", "LevelBook", "PointList", "RasterReading", "Reading", "RodList"]
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -94,6 +98,8 @@ class RodList:
         Name of the file.
     reading_resolution : float, optional
         Finest step to which the rods are written. [m]
+    station, offset : array, shape (n,), optional
+        Distance along a baseline and to its right, where the list has these in place of east and north. [m]
     """
 
     setup: tuple[str, ...]
@@ -105,6 +111,8 @@ class RodList:
     line: IntArray
     file: str = ""
     reading_resolution: float = 0.001
+    station: FloatArray | None = None
+    offset: FloatArray | None = None
 
     def source(self, row: int, column: str | None = None) -> Source:
         """Return where row ``row`` was written."""
@@ -162,6 +170,8 @@ class PointList:
         Line in the file.
     file : str
         Name of the file.
+    station, offset : array, shape (n,), optional
+        Distance along a baseline and to its right, where the list has these in place of east and north. [m]
     """
 
     point: tuple[str, ...]
@@ -171,6 +181,8 @@ class PointList:
     note: tuple[str, ...]
     line: IntArray
     file: str = ""
+    station: FloatArray | None = None
+    offset: FloatArray | None = None
 
     def source(self, row: int, column: str | None = None) -> Source:
         """Return where row ``row`` was written."""
@@ -209,4 +221,17 @@ class RasterReading:
     note: tuple[str, ...] = ()
 
 
-Reading = LevelBook | RodList | DropGrid | PointList | RasterReading
+Reading = (
+    LevelBook
+    | RodList
+    | DropGrid
+    | PointList
+    | RasterReading
+    | StringDrops
+    | SlopeWalk
+    | RadialShots
+    | TapeTies
+    | TrackPoints
+    | CloudPoints
+    | SurfaceReading
+)

@@ -15,6 +15,7 @@ from spadework.factors import SoilFactors, soil_factors
 from spadework.pad import BuildUp, Edge, Layer, Pad
 from spadework.site_faults import schema_faults, syntax_fault
 from spadework.site_lines import KeyPath, key_lines, nearest_line
+from spadework.site_positions import FeatureTable
 from spadework.site_rules import rule_faults
 from spadework.site_schema import (
     BoundaryTable,
@@ -24,8 +25,8 @@ from spadework.site_schema import (
     LevelsTable,
     PadTable,
     ReadingsTable,
-    SiteFile,
     SheetTable,
+    SiteFile,
     SoilTable,
     StakesTable,
 )
@@ -73,6 +74,8 @@ class Site:
         How the sheets are printed.
     lines : mapping
         Line of each key.
+    features : mapping of str to FeatureTable, optional
+        What codes in the notes mean; None where the file has no table of them, so that notes are only notes.
     """
 
     file: Path
@@ -90,6 +93,7 @@ class Site:
     stakes: StakesTable
     sheet: SheetTable = field(default_factory=SheetTable)
     lines: Mapping[KeyPath, int] = field(default_factory=dict, repr=False)
+    features: Mapping[str, FeatureTable] | None = None
 
     @property
     def folder(self) -> Path:
@@ -207,6 +211,7 @@ def load_site(path: Path | str) -> Site:
         stakes=content.stakes,
         sheet=content.sheet,
         lines=lines,
+        features=content.features,
     )
 
 

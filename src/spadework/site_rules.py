@@ -21,13 +21,24 @@ __all__ = ["rule_faults"]
 Written = Mapping[str, Any]
 
 # Keys of a readings table that only one way of measuring has a use for.
+TAPED = ("string-line", "slope-walk", "radial", "ties")
+BY_LABEL = ("level-book", "rod-list", "points")
 ONLY_FOR = {
-    "line-level": ("drop-grid",),
-    "origin": ("drop-grid",),
-    "bearing": ("drop-grid",),
+    "line-level": ("drop-grid", "string-line"),
+    "origin": ("drop-grid", "string-line", "slope-walk"),
+    "bearing": ("drop-grid", "string-line", "slope-walk"),
     "order": ("points",),
-    "vertical-unit": ("raster",),
+    "vertical-unit": ("raster", "cloud"),
     "rod-length": ("level-book", "rod-list"),
+    "baseline": BY_LABEL,
+    "grid": BY_LABEL,
+    "strings": ("string-line",),
+    "zero": ("radial",),
+    "stadia": ("radial",),
+    "side": ("ties",),
+    "tape": TAPED,
+    "take-heights": ("track",),
+    "spacing": ("cloud",),
 }
 
 

@@ -5,10 +5,21 @@ The description of a key is what the author of a site file is told when its valu
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, Tag
+from pydantic import Field, Tag
 
+from spadework.site_positions import (
+    FITS,
+    BaselineTable,
+    Codes,
+    GridTable,
+    KnownPlaces,
+    Strings,
+    TapeTable,
+    Zeros,
+)
+from spadework.site_table import Table
 from spadework.site_values import (
     Bearing,
     Corners,
@@ -52,7 +63,21 @@ __all__ = [
     "Table",
 ]
 
-KINDS = ("level-book", "rod-list", "drop-grid", "points", "raster")
+Kind = Literal[
+    "level-book",
+    "rod-list",
+    "drop-grid",
+    "points",
+    "string-line",
+    "slope-walk",
+    "radial",
+    "ties",
+    "track",
+    "landxml",
+    "cloud",
+    "raster",
+]
+KINDS: tuple[str, ...] = get_args(Kind)
 INSTRUMENTS = (
     "rotary-laser",
     "builders-level",
@@ -81,17 +106,6 @@ Depth = Annotated[
 DepthLimit = Annotated[float, between(0.0, 100.0, "a depth or height from 0 to 100 m")]
 
 
-def _hyphens(name: str) -> str:
-    """Return the key that a field has in the file: ``keep_out`` is written ``keep-out``."""
-    return name.replace("_", "-")
-
-
-class Table(BaseModel):
-    """A table of the site file: frozen, strict, without keys that nobody reads."""
-
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, alias_generator=_hyphens)
-
-
 class DatumTable(Table):
     """The point whose level is known or assumed."""
 
@@ -114,7 +128,7 @@ class ReadingsTable(Table):
     """One file of readings, and what the file itself does not say."""
 
     file: Text = Field(description='the file, such as "shots.csv"; "-" reads standard input')
-    kind: Annotated[Literal["level-book", "rod-list", "drop-grid", "points", "raster"], word(*KINDS)] | None = Field(
+    kind: Annotated[Kind, word(*KINDS)] | None = Field(
         default=None, description=f"the way of measuring: {', '.join(KINDS)}; leave it out to have it recognised"
     )
     units: Unit | None = Field(
@@ -148,6 +162,40 @@ class ReadingsTable(Table):
     )
     nodata: float | int | None = Field(
         default=None, description="a number in a raster that stands for no value, where the file does not say: -9999"
+    )
+    places: KnownPlaces = Field(
+        default_factory=dict,
+        description="points that are known: { A = [0, 0], B = [8.4, 0] }, with a level as third number where it counts",
+    )
+    baseline: BaselineTable | None = Field(
+        default=None, description='the line that stations count along: { from = "H1", to = "H2" }'
+    )
+    grid: GridTable | None = Field(
+        default=None, description='the grid that points such as B-3 are called after: { spacing = "2 m" }'
+    )
+    strings: Strings = Field(
+        default_factory=dict, description='where strings run: { A = { from = [0, 0], to = [10, 0], level = "100 m" } }'
+    )
+    zero: Zeros = Field(
+        default_factory=dict, description="bearing of the zero of the circle at each station: { S1 = 45 }"
+    )
+    stadia: Annotated[float, Field(ge=20, le=500, strict=False)] = Field(
+        default=100.0, description="distance for each unit of rod between the stadia wires, nearly always 100"
+    )
+    side: Annotated[Literal["left", "right"], word("left", "right")] | None = Field(
+        default=None, description='the side of the line on which tied points lie: "left" or "right"'
+    )
+    tape: TapeTable | None = Field(
+        default=None, description='the tape, to correct distances: { length = "30 m", true-length = "30.006 m" }'
+    )
+    fit: Annotated[Literal["shift", "turn", "turn-scale"], word(*FITS)] | None = Field(
+        default=None,
+        description='for a file with axes of its own, fitted to the others by common points: "shift", "turn" or '
+        '"turn-scale"',
+    )
+    take_heights: Flag = Field(default=False, description="true takes the heights of a track, which are good to metres")
+    spacing: Annotated[float, between(0.02, 100.0, "a spacing from 20 mm to 100 m")] | None = Field(
+        default=None, description='the side of the cells to which a cloud is thinned, such as "500 mm"'
     )
     accept: Names = Field(default=(), description='shots taken as they are although far off their neighbours: ["P17"]')
 
@@ -321,6 +369,9 @@ class SiteFile(Table):
     )
     pad: PadTable | None = Field(default=None, description="a table [pad]")
     goal: GoalTable = Field(default_factory=GoalTable, description="a table [goal]")
+    features: Codes | None = Field(
+        default=None, description="a table [features]: codes in the notes, and what they make of their points"
+    )
     soil: SoilTable = Field(default_factory=SoilTable, description="a table [soil]")
     stakes: StakesTable = Field(default_factory=StakesTable, description="a table [stakes]")
     sheet: SheetTable = Field(default_factory=SheetTable, description="a table [sheet]")

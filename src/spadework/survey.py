@@ -15,7 +15,7 @@ from spadework.ground import Ground, raster_ground, triangulate_shots
 from spadework.levels import ReducedLevels
 from spadework.placement import BearingLimit, FinishLimit, KeepOut, Limits, PositionLimit, goal_named
 from spadework.plan import PlanInputs, Reference
-from spadework.read import looks_like_raster, read_file
+from spadework.read import Recognised, looks_like_raster
 from spadework.read.axes import choose_axes
 from spadework.read.outline import Mark, Outline, read_outline
 from spadework.read.raster import read_raster
@@ -23,9 +23,12 @@ from spadework.readings import FloatArray, RasterReading
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import KeepOutTable, ReadingsTable
-from spadework.survey_levels import SurveyPart, joined_shots, reduced
+from spadework.survey_features import Features, find_features
+from spadework.survey_levels import SurveyPart, joined_shots, named_shots
+from spadework.survey_parts import read_parts
 from spadework.survey_places import Places
 from spadework.survey_stakes import stake_inputs
+from spadework.survey_surface import given_surface
 from spadework.units import format_length
 
 __all__ = ["Survey", "load_survey", "plan_inputs"]
@@ -64,6 +67,10 @@ class Survey:
         What the user should know; rules that were set aside.
     coarse_levels : bool
         Whether any level comes from an instrument unfit for a pad.
+    features : Features
+        What the codes in the notes make of the shots.
+    recognised : tuple of Recognised
+        What each file was taken for, column by column.
     """
 
     ground: Ground
@@ -79,6 +86,8 @@ class Survey:
     overrides: tuple[str, ...] = ()
     coarse_levels: bool = False
     places: Places = field(default_factory=lambda: Places(None), repr=False, compare=False)
+    features: Features = field(default_factory=Features)
+    recognised: tuple[Recognised, ...] = field(default=(), repr=False)
 
 
 def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
@@ -110,34 +119,44 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
     rasters = [table for table in site.readings if _is_raster(site, table)]
     if rasters:
         return _raster_survey(site, rasters)
-    parts, faults = _read_parts(site, allow_misclosure=allow_misclosure)
-    crs, axes_notes = _axes_of_shots(site)
+    read = read_parts(site, allow_misclosure=allow_misclosure)
+    parts, faults = read.parts, list(read.faults)
+    crs, axes_notes = (read.crs, ()) if read.crs else _axes_of_shots(site)
     outline, outline_faults = _boundary_outline(site, crs)
     faults += outline_faults
     if faults:
         raise InputError(faults)
     shots, notices = joined_shots(parts)
+    features = find_features(site, shots)
     accepted = [name for table in site.readings for name in table.accept]
     places = Places(shots, outline.marks if outline else ())
     boundary, keep_outs, more = _limits_on_ground(site, outline, places, crs)
     if places.faults:
         raise InputError(places.faults)
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
-    ground = triangulate_shots(shots.take(standing), accept_outliers=accepted)
+    ground = given_surface(parts) or triangulate_shots(shots.take(standing), accept_outliers=accepted)
     return Survey(
         ground=ground,
-        shots=shots,
+        shots=named_shots(parts, shots),
         levels=tuple(part.levels for part in parts if part.levels is not None),
-        boundary=boundary,
-        keep_outs=keep_outs,
+        boundary=boundary or features.boundary,
+        keep_outs=(*keep_outs, *features.keep_outs),
         marks=outline.marks if outline else (),
         bench=_bench(site, parts),
-        crs=site.crs,
+        crs=site.crs or read.crs,
         sentences=tuple(sentence for part in parts for sentence in part.sentences),
-        notices=(*axes_notes, *(notice for part in parts for notice in part.notices), *notices, *more),
+        notices=(
+            *axes_notes,
+            *(notice for part in parts for notice in part.notices),
+            *notices,
+            *more,
+            *features.notices,
+        ),
         overrides=tuple(override for part in parts for override in part.overrides),
-        coarse_levels=any(table.instrument == "phone" for table in site.readings),
+        coarse_levels=any(table.instrument == "phone" or table.take_heights for table in site.readings),
         places=places,
+        features=features,
+        recognised=read.recognised,
     )
 
 
@@ -160,7 +179,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     """
     places = survey.places
     places.faults.clear()
-    references = _references(site, places)
+    references = _references(site, places, survey.features.references)
     limits = _limits(site, survey, places)
     if places.faults:
         raise InputError(places.faults)
@@ -200,27 +219,6 @@ def _is_raster(site: Site, table: ReadingsTable) -> bool:
     if table.kind is not None:
         return table.kind == "raster"
     return table.file != "-" and looks_like_raster(site.path_to(table.file))
-
-
-def _read_parts(site: Site, *, allow_misclosure: bool) -> tuple[list[SurveyPart], list[Fault]]:
-    """Read and reduce each file of text, collecting the faults of all."""
-    parts: list[SurveyPart] = []
-    faults: list[Fault] = []
-    for table in site.readings:
-        path = "-" if table.file == "-" else site.path_to(table.file)
-        try:
-            recognised = read_file(
-                path, units=table.units or site.units, kind=table.kind, order=table.order, name=_shown_name(table.file)
-            )
-            parts.append(reduced(site, table, recognised, allow_misclosure=allow_misclosure))
-        except InputError as error:
-            faults.extend(error.faults)
-    return parts, faults
-
-
-def _shown_name(file: str) -> str | None:
-    """Return how a file is called in messages: as the site file calls it."""
-    return None if file == "-" else file
 
 
 def _raster_survey(site: Site, rasters: Sequence[ReadingsTable]) -> Survey:
@@ -378,10 +376,10 @@ def _limits(site: Site, survey: Survey, places: Places) -> Limits:
     )
 
 
-def _references(site: Site, places: Places) -> tuple[Reference, ...]:
-    """Return the two fixed points to tape from, where the site file names them."""
-    wanted = site.stakes.references
-    if wanted is None:
+def _references(site: Site, places: Places, coded: tuple[str, ...]) -> tuple[Reference, ...]:
+    """Return the two fixed points to tape from, where the site file or the codes in the notes name them."""
+    wanted = site.stakes.references or coded
+    if not wanted:
         return ()
     source = site.source("stakes", "references")
     named = [place if isinstance(place, str) else f"R{number}" for number, place in enumerate(wanted, 1)]

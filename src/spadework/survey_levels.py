@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -19,13 +19,14 @@ from spadework.levels import (
 )
 from spadework.levels.rod_range import ROD_LENGTH
 from spadework.read import Recognised
-from spadework.readings import DropGrid, LevelBook, PointList, RodList
+from spadework.readings import DropGrid, IntArray, LevelBook, PointList, Reading, RodList
+from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
 from spadework.shots import Shots, join_shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.units import format_length
 
-__all__ = ["SurveyPart", "joined_shots", "reduced"]
+__all__ = ["SurveyPart", "joined_shots", "named_shots", "reduced"]
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,16 @@ class SurveyPart:
         For a drop grid: what the level line is called, and its level. [m]
     sentences, notices, overrides : tuple of str
         What it was read as; what the user should know; rules that were set aside.
+    table : ReadingsTable
+        What the site file says of it.
+    reading, pending : Reading, optional
+        Its readings; and those that wait for points of other files.
+    on_earth : bool
+        Whether its positions are in the system of the site, not in axes of its own.
+    many : bool
+        Whether its points are those of a cloud, which nobody calls by name.
+    triangles : array of int, shape (t, 3), optional
+        Rows of the corners of a surface that somebody else triangulated.
     """
 
     file: str
@@ -53,9 +64,29 @@ class SurveyPart:
     sentences: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
     overrides: tuple[str, ...] = ()
+    table: ReadingsTable = field(default_factory=lambda: ReadingsTable(file="-"))
+    reading: Reading | None = None
+    pending: Reading | None = None
+    on_earth: bool = False
+    many: bool = False
+    triangles: IntArray | None = None
+
+    @property
+    def gives_places(self) -> bool:
+        """Whether it says where points are, or will once it is placed."""
+        if self.pending is not None or self.table.baseline is not None or self.table.grid is not None:
+            return True
+        return self.shots is not None and bool(np.isfinite(self.shots.east + self.shots.north).any())
 
 
-def reduced(site: Site, table: ReadingsTable, recognised: Recognised, *, allow_misclosure: bool) -> SurveyPart:
+def reduced(
+    site: Site,
+    table: ReadingsTable,
+    recognised: Recognised,
+    *,
+    allow_misclosure: bool,
+    earlier: Mapping[str, float] | None = None,
+) -> SurveyPart:
     """Reduce one file of readings.
 
     Parameters
@@ -68,6 +99,8 @@ def reduced(site: Site, table: ReadingsTable, recognised: Recognised, *, allow_m
         Its readings.
     allow_misclosure : bool
         Go on with a misclosure over the tolerance, as the site file may also say.
+    earlier : mapping of str to float, optional
+        Levels from earlier files by name, for a file that does not hold the datum. [m]
 
     Raises
     ------
@@ -77,13 +110,21 @@ def reduced(site: Site, table: ReadingsTable, recognised: Recognised, *, allow_m
         If a run is out by more than its tolerance.
     """
     reading = recognised.reading
-    part = SurveyPart(table.file, sentences=(f"{table.file} {recognised.sentence}.",), notices=recognised.notes)
+    part = SurveyPart(
+        table.file,
+        sentences=(f"{table.file} {recognised.sentence}.",),
+        notices=recognised.notes,
+        table=table,
+        reading=reading,
+    )
     if isinstance(reading, DropGrid):
         part = _drop_grid(site, table, reading, part)
     elif isinstance(reading, PointList):
         part = replace(part, shots=_points(site, reading))
     elif isinstance(reading, RodList | LevelBook):
-        part = _levelled(site, table, reading, part, allow_misclosure=allow_misclosure)
+        part = _levelled(site, table, reading, part, earlier or {}, allow_misclosure=allow_misclosure)
+    elif isinstance(reading, StringDrops | SlopeWalk | RadialShots | TapeTies):
+        return replace(part, pending=reading)
     else:  # a raster is read by the survey, which knows the boundary
         raise TypeError(type(reading).__name__)
     if part.shots is not None and table.sd is not None:
@@ -140,6 +181,17 @@ def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
     return replace(shots, level=level), notices
 
 
+def named_shots(parts: Sequence[SurveyPart], shots: Shots) -> Shots | None:
+    """Return the shots that somebody took and named, without the points of clouds; None where there are no others."""
+    rows: list[int] = []
+    start = 0
+    for part in parts:
+        count = 0 if part.shots is None else len(part.shots)
+        rows += [] if part.many else range(start, start + count)
+        start += count
+    return shots if len(rows) == len(shots) else shots.take(rows) if rows else None
+
+
 def _drop_grid(site: Site, table: ReadingsTable, grid: DropGrid, part: SurveyPart) -> SurveyPart:
     """Return the shots of a drop grid."""
     if table.line_level is None:
@@ -191,10 +243,24 @@ def _points(site: Site, points: PointList) -> Shots:
 
 
 def _levelled(
-    site: Site, table: ReadingsTable, reading: RodList | LevelBook, part: SurveyPart, *, allow_misclosure: bool
+    site: Site,
+    table: ReadingsTable,
+    reading: RodList | LevelBook,
+    part: SurveyPart,
+    earlier: Mapping[str, float],
+    *,
+    allow_misclosure: bool,
 ) -> SurveyPart:
-    """Return a rod list or a level book, reduced from the site's datum."""
+    """Return a rod list or a level book, reduced from the site's datum, or from bench marks of earlier files."""
     known = {site.datum.point: site.datum.level} if site.datum else {}
+    if not {name.strip().casefold() for name in known} & {name.strip().casefold() for name in reading.point}:
+        common = {
+            name: earlier[name.strip().casefold()] for name in reading.point if name.strip().casefold() in earlier
+        }
+        if common:
+            known = {name: level for name, level in common.items() if level == level}  # noqa: PLR0124 - not NaN
+            names = ", ".join(list(known)[:8])
+            part = replace(part, sentences=(*part.sentences, f"Levels taken over from earlier files at {names}."))
     rules = site.levels
     tolerance = (
         tolerance_rule(rules.tolerance, source=site.source("levels", "tolerance"))

@@ -8,9 +8,11 @@ from pathlib import Path
 from spadework.errors import Fault, InputError, Source
 from spadework.read.arrange import arrange
 from spadework.read.drop_grid import read_drop_grid
+from spadework.read.exchange import read_exchange
 from spadework.read.headed import HeadedTable
 from spadework.read.level_book import read_level_book
 from spadework.read.points import read_points
+from spadework.read.radial import read_radial
 from spadework.read.recognise import (
     KINDS,
     Ordered,
@@ -22,23 +24,25 @@ from spadework.read.recognise import (
 )
 from spadework.read.recognised import ColumnMeaning, Recognised
 from spadework.read.rod_list import read_rod_list
+from spadework.read.slope_walk import read_slope_walk
+from spadework.read.string_line import read_string_line
 from spadework.read.table import RawTable, raw_table
 from spadework.read.text import STANDARD_INPUT, TIFF_MARKS, SourceText, lines_of_text, open_text
+from spadework.read.ties import read_ties
 from spadework.readings import Reading
 from spadework.units import LengthUnit
 
 __all__ = ["ALL_KINDS", "ColumnMeaning", "Recognised", "read_file", "read_text"]
 
-ALL_KINDS = (*KINDS, "raster")
+ALL_KINDS = (*KINDS, "landxml", "cloud", "raster")
+CLOUD_ENDINGS = frozenset((".las", ".laz", ".ply", ".xyz"))
 RASTER_ENDINGS = frozenset((".tif", ".tiff", ".asc", ".grd", ".img", ".vrt", ".dem", ".hgt", ".bil", ".flt"))
 NOT_READ = {
     ".geojson": ("an outline in GeoJSON", "give it as the file of the boundary, not as readings"),
     ".json": ("JSON", "give a table; an outline in GeoJSON belongs to the boundary"),
-    ".gpx": ("a GPS track", "phone and GPS heights are never good enough for a pad; give readings of a level"),
     ".kml": ("a KML file", "give a table of points, or the outline as GeoJSON"),
     ".shp": ("a shapefile", "give the outline as GeoJSON, or the points as a table"),
     ".dxf": ("a drawing", "give the points as a table"),
-    ".xml": ("an XML file", "give the points as a table"),
 }
 
 
@@ -52,6 +56,7 @@ def read_file(
     window: tuple[float, float, float, float] | None = None,
     vertical_unit: str | None = None,
     site_crs: str | None = None,
+    spacing: float | None = None,
 ) -> Recognised:
     """Read a file of readings, whatever its kind.
 
@@ -71,7 +76,9 @@ def read_file(
     window : tuple of four floats, optional
         Of a raster: least east and north, greatest east and north. [m]
     vertical_unit, site_crs : str, optional
-        Of a raster: unit of its levels, and the coordinate reference system of the site.
+        Of a raster or a cloud: unit of its levels. Of a raster: the coordinate reference system of the site.
+    spacing : float, optional
+        Of a cloud: side of the cells to which it is thinned. [m]
 
     Returns
     -------
@@ -87,6 +94,8 @@ def read_file(
     label = name or (STANDARD_INPUT if str(path) == "-" else str(path))
     if kind == "raster" or (kind is None and looks_like_raster(Path(path))):
         return raster_recognised(path, kind, window, vertical_unit, site_crs)
+    if kind == "cloud" or (kind is None and looks_like_cloud(Path(path))):
+        return cloud_recognised(path, kind, spacing, vertical_unit, units, name)
     ending = Path(path).suffix.casefold()
     if kind is None and ending in NOT_READ and Path(path).is_file():
         what, remedy = NOT_READ[ending]
@@ -123,8 +132,8 @@ def read_text(
         The text is not understood: every fault at once, each with its line.
     """
     check_kind(kind)
-    if kind == "raster":
-        raise InputError(Fault("a raster cannot be pasted", "", "give the name of its file", Source(name)))
+    if kind in ("raster", "cloud"):
+        raise InputError(Fault(f"a {kind} cannot be pasted", "", "give the name of its file", Source(name)))
     return read_source(lines_of_text(text, name), units=units, kind=kind, order=order)
 
 
@@ -137,6 +146,8 @@ def check_kind(kind: str | None) -> None:
 
 def read_source(source: SourceText, *, units: LengthUnit | None, kind: str | None, order: str | None) -> Recognised:
     """Return the readings in some lines of text."""
+    if (exchange := read_exchange(source, kind)) is not None:
+        return exchange
     table = raw_table(source)
     if kind == "drop-grid":
         return read_drop_grid(table, units, "kind given")
@@ -205,8 +216,48 @@ def raster_recognised(
     )
 
 
+def read_track(table: HeadedTable) -> tuple[Reading, str]:
+    """Return a table of latitudes and longitudes; the reader is loaded only now, because pyproj is slow to load."""
+    from spadework.read.track import read_track_table  # noqa: PLC0415 - pyproj takes long to import
+
+    return read_track_table(table)
+
+
+def looks_like_cloud(path: Path) -> bool:
+    """Say whether a file is a point cloud, by its ending or its first bytes."""
+    if path.suffix.casefold() in CLOUD_ENDINGS:
+        return True
+    try:
+        with path.open("rb") as stream:
+            return stream.read(4) in (b"LASF", b"ply\n", b"ply\r")
+    except (OSError, ValueError):
+        return False
+
+
+def cloud_recognised(  # noqa: PLR0917 - the options of a file
+    path: str | Path,
+    kind: str | None,
+    spacing: float | None,
+    vertical_unit: str | None,
+    units: LengthUnit | None,
+    name: str | None,
+) -> Recognised:
+    """Return a point cloud; the reader is loaded only now, because its library is slow to load."""
+    from spadework.read.cloud import read_cloud  # noqa: PLC0415 - laspy and pyproj take long to import
+
+    cloud = read_cloud(path, spacing=spacing, vertical_unit=vertical_unit, units=units, name=name)
+    reason = "kind given" if kind else "its ending or its first bytes are those of a point cloud"
+    words = f"{len(cloud):,} ground points, one to a cell of {cloud.spacing:.3g} m"
+    return Recognised(cloud, "cloud", f"read as cloud: {words}", reason, (), cloud.note)
+
+
 READERS: dict[str, Callable[[HeadedTable], tuple[Reading, str]]] = {
     "level-book": read_level_book,
     "rod-list": read_rod_list,
     "points": read_points,
+    "string-line": read_string_line,
+    "slope-walk": read_slope_walk,
+    "radial": read_radial,
+    "ties": read_ties,
+    "track": read_track,
 }

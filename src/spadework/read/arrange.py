@@ -10,6 +10,7 @@ import numpy as np
 from spadework.errors import Fault, InputError
 from spadework.read.headed import Column, HeadedTable, find_decimal_comma, no_unit
 from spadework.read.headings import LENGTHS, UNIT_OF_SITE, ColumnUnit, Heading
+from spadework.read.position_kinds import MOST_TIES, places_in_names, settled_meaning
 from spadework.read.recognise import (
     Headings,
     Ordered,
@@ -26,14 +27,28 @@ from spadework.units import LengthUnit
 
 __all__ = ["arrange", "column_meanings"]
 
-POSITIONS = frozenset(("east", "north", "distance"))
+POSITIONS = frozenset(
+    ("east", "north", "distance", "slopedistance", "horizontaldistance", *(f"tie{n}" for n in range(1, MOST_TIES + 1)))
+)
 # Meanings that each kind has a use for.
 USED: dict[str, frozenset[str]] = {
     "level-book": frozenset(
         ("point", "backsight", "intermediate", "foresight", "hi", "rise", "fall", "level", "known", "distance", "note")
     ),
-    "rod-list": frozenset(("setup", "point", "east", "north", "rod", "note")),
-    "points": frozenset(("point", "east", "north", "level", "note")),
+    "rod-list": frozenset(
+        ("setup", "point", "east", "north", "rod", "note", "station", "offset", "upper", "middle", "lower")
+    ),
+    "points": frozenset(("point", "east", "north", "level", "note", "station", "offset")),
+    "string-line": frozenset(("string", "point", "distance", "drop", "note")),
+    "slope-walk": frozenset(("from", "to", "distance", "slope", "bearing", "note")),
+    "radial": frozenset(
+        (
+            *("setup", "point", "direction", "bearing", "distance", "slopedistance", "horizontaldistance", "vertical"),
+            *("zenith", "rod", "ih", "interval", "upper", "middle", "lower", "note"),
+        )
+    ),
+    "ties": frozenset(("point", "from", "distance", "side", "note", *(f"tie{n}" for n in range(1, MOST_TIES + 1)))),
+    "track": frozenset(("point", "latitude", "longitude", "level", "note")),
 }
 
 
@@ -50,10 +65,18 @@ def settle(headings: Sequence[Heading], kind: str) -> list[Settled]:
     """Return what each heading means in a kind of table; ``station`` and ``no`` depend on what else is there."""
     present = {heading.meaning for heading in headings}
     named = "point" in present
-    settled = []
+    settled: list[Settled] = []
+    along = "offset" in present and "station" in present and not {"east", "north"} <= present
     for heading in headings:
         meaning, why = heading.meaning, "heading"
-        if meaning == "station":
+        ties = sum(1 for other in settled if other.meaning.startswith("tie"))
+        if (mine := settled_meaning(heading, kind, tuple(present), ties)) is not None:
+            meaning, why = mine
+        elif meaning == "station" and along and kind in ("rod-list", "points"):
+            why = "station along a baseline"
+        elif meaning == "offset" and not along:
+            meaning = ""
+        elif meaning == "station":
             if kind == "rod-list" and named and "setup" not in present:
                 meaning, why = "setup", "a station beside point names is where the instrument stood"
             elif not named:
@@ -62,7 +85,7 @@ def settle(headings: Sequence[Heading], kind: str) -> list[Settled]:
         elif meaning == "number" and not named and "station" not in present:
             meaning, why = "point", "there is no other column of names"
             named = True
-        if heading.text.strip().casefold() in ("x", "y") and meaning in POSITIONS:
+        if heading.text.strip().casefold() in ("x", "y") and meaning in ("east", "north"):
             why = "x is taken as east and y as north"
         settled.append(Settled(heading, meaning if meaning in USED[kind] else "", why))
     return settled
@@ -101,7 +124,8 @@ def arrange(
     missing = missing_columns(
         table, Headings(top, tuple(Heading(item.heading.text, item.meaning) for item in settled)), kind
     )
-    if missing and not acceptable(kind, settled):
+    by_name = isinstance(headings, Headings) and places_in_names(table, headings)
+    if missing and not acceptable(kind, settled, by_name=by_name):
         faults.append(missing)
     for item in settled:
         if item.heading.unknown_unit and item.meaning:
@@ -140,12 +164,26 @@ def arrange(
     return HeadedTable(table.file, line, found, heading_line, comma, notes), meanings
 
 
-def acceptable(kind: str, settled: Sequence[Settled]) -> bool:
-    """Say whether a kind that was insisted on can do without what is missing."""
+def acceptable(kind: str, settled: Sequence[Settled], *, by_name: bool) -> bool:
+    """Say whether a kind can do without what is missing; ``by_name`` where points are called after their places."""
     meanings = {item.meaning for item in settled}
     if kind == "points":
+        if "level" in meanings and ({"station", "offset"} <= meanings or by_name):
+            return True
         # Places without levels: only where no other column could be the level.
         return {"east", "north"} <= meanings and all(item.meaning for item in settled)
+    if kind == "radial":
+        reach = (
+            meanings & {"distance", "slopedistance", "horizontaldistance", "interval"} or {"upper", "lower"} <= meanings
+        )
+        return bool({"point"} <= meanings and meanings & {"direction", "bearing"} and reach)
+    if kind == "ties":
+        return "point" in meanings and "tie2" in meanings
+    if kind == "rod-list":
+        return bool(
+            ("rod" in meanings or {"upper", "middle", "lower"} <= meanings)
+            and ({"east", "north"} <= meanings or {"station", "offset"} <= meanings or by_name)
+        )
     return kind == "level-book" and {"point", "backsight", "intermediate"} <= meanings
 
 

@@ -23,6 +23,7 @@ FEET_MARKS = re.compile(
     r"['\"\u2032\u2033\u2018\u2019\u201c\u201d]|(?:\b|\d)(?:ft|foot|feet|ins?|inch|inches)\b", re.IGNORECASE
 )
 METRIC_MARKS = re.compile(r"(?:\b|\d)(?:[mck]?m|(?:milli|centi)?met(?:re|er)s?)\.?$", re.IGNORECASE)
+SIGHTS = frozenset(("rod", "backsight", "intermediate", "foresight"))
 INCH_MARKS = re.compile(r"[\"\u2033\u201d]|''|(?:\b|\d)(?:ins?|inch|inches)\b", re.IGNORECASE)
 
 
@@ -108,6 +109,11 @@ class HeadedTable:
         column = self.columns.get(meaning)
         if column is None:
             return np.full(len(self), np.nan)
+        if meaning in SIGHTS and any(cell.count("/") == 2 for cell in column.cells):
+            from spadework.read.wires import cells_of_wires, rods_of_wires  # noqa: PLC0415 - it reads such tables
+
+            if wires := cells_of_wires(column.cells):
+                return rods_of_wires(self, meaning, wires)
         values, faults = cells_to_metres(
             column.cells,
             self.line,
@@ -125,7 +131,9 @@ class HeadedTable:
     def step(self, *meanings: str) -> float:
         """Return the finest step to which some columns are written. [m]"""
         steps = [
-            written_step(self.columns[name].cells, self.columns[name].unit) for name in meanings if name in self.columns
+            written_step([cell for cell in self.columns[name].cells if cell.count("/") != 2], self.columns[name].unit)
+            for name in meanings
+            if name in self.columns
         ]
         return min((step for step in steps if step is not None), default=0.001)
 

@@ -140,6 +140,24 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     "offset": ("offset", "off", "os"),
     "latitude": ("latitude", "lat"),
     "longitude": ("longitude", "lon", "long", "lng"),
+    "string": ("string", "line", "stringline", "lineno", "linename", "stringname"),
+    "drop": ("drop", "drops", "down", "downfromline", "downfromstring", "belowline", "belowstring", "below"),
+    "from": ("from", "frompoint", "start", "startpoint"),
+    "to": ("to", "topoint", "end", "endpoint"),
+    "slope": ("slope", "slopeangle", "gradient", "grade", "percent", "incline", "pitch", "clinometer", "slopepercent"),
+    "slopedistance": ("slopedistance", "slopedist", "sd", "tapedslope", "distancealongslope"),
+    "horizontaldistance": ("horizontaldistance", "horizontaldist", "horizdist", "hdist", "hd"),
+    "direction": ("direction", "angle", "horizontalangle", "hangle", "ha", "hz", "circle", "horizontalcircle", "hcr"),
+    "bearing": ("bearing", "azimuth", "az", "brg", "wcb", "wholecirclebearing", "compassbearing"),
+    "vertical": ("verticalangle", "vangle", "va", "vert", "inclination", "altitudeangle", "elevationangle"),
+    "zenith": ("zenith", "zenithangle", "zenithdistance", "za", "zd"),
+    "upper": ("upper", "upperwire", "upperhair", "top", "topwire", "uh", "upperstadia"),
+    "middle": ("middle", "middlewire", "middlehair", "mid", "centre", "center", "centrewire", "centerwire", "mh"),
+    "lower": ("lower", "lowerwire", "lowerhair", "bottom", "bottomwire", "lh", "lowerstadia"),
+    "interval": ("interval", "intercept", "stadiainterval", "rodintercept", "staffintercept", "stadia"),
+    "targetheight": ("targetheight", "prismheight", "th", "hr", "heightoftarget", "reflectorheight"),
+    "ih": ("ih", "hinst", "heightofinst", "instheight"),
+    "side": ("side", "hand", "leftright", "lr", "leftorright"),
 }
 MEANING_OF = {word: meaning for meaning, words in SYNONYMS.items() for word in words}
 LENGTHS = frozenset(
@@ -156,6 +174,8 @@ LENGTHS = frozenset(
         "fall",
         "known",
         "distance",
+        *("drop", "slopedistance", "horizontaldistance", "upper", "middle", "lower", "interval", "targetheight", "ih"),
+        *(f"tie{number}" for number in range(1, 13)),
     )
 )
 LONGEST_HEADING = 100

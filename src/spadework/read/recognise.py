@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from spadework.errors import Fault, InputError, Source
 from spadework.read.headings import ColumnUnit, Heading, nearest_heading, read_heading, unit_named
+from spadework.read.position_kinds import position_kind
 from spadework.read.table import EMPTY, NUMBERISH, RawTable, counted
 
 __all__ = [
@@ -23,12 +24,17 @@ __all__ = [
     "read_order",
 ]
 
-KINDS = ("level-book", "rod-list", "drop-grid", "points")
+KINDS = ("level-book", "rod-list", "drop-grid", "points", "string-line", "slope-walk", "radial", "ties", "track")
 # What a table of each kind cannot do without.
 NEEDED: dict[str, tuple[str, ...]] = {
     "level-book": ("point", "backsight", "foresight"),
     "rod-list": ("east", "north", "rod"),
     "points": ("east", "north", "level"),
+    "string-line": ("string", "distance", "drop"),
+    "slope-walk": ("from", "to", "distance", "slope"),
+    "radial": ("setup", "point", "direction", "distance"),
+    "ties": ("point", "from", "distance"),
+    "track": ("latitude", "longitude"),
 }
 ORDER_LETTERS = {
     "P": "point",
@@ -203,6 +209,8 @@ def choose_kind(table: RawTable, headings: Headings, kind: str | None) -> tuple[
     seen = f"headings in line {table.line[headings.row]}"
     if len(meanings & {"backsight", "intermediate", "foresight"}) >= 2:
         return "level-book", f"{seen} name backsights and foresights"
+    if found := position_kind(table, headings):
+        return found[0], f"{seen} {found[1]}"
     if {"east", "north", "rod"} <= meanings:
         return "rod-list", f"{seen} name positions and rod readings"
     if {"east", "north", "level"} <= meanings and "rod" not in meanings:
@@ -228,9 +236,10 @@ def not_understood(table: RawTable, headings: Headings) -> Fault:
     meanings = headings.meanings
     source = table.source(headings.row)
     written = headings.written
-    if {"latitude", "longitude"} & meanings:
-        what = f"the headings ({written}) give latitude and longitude"
-        return Fault(what, "positions are east and north in metres or feet here", "project them first", source)
+    if one := {"latitude", "longitude"} & meanings:
+        other = ({"latitude", "longitude"} - one).pop()
+        what = f"the headings ({written}) give {one.pop()} without {other}"
+        return Fault(what, "a place on the Earth is latitude and longitude", f"add a column {other}", source)
     if {"station", "number"} & meanings:
         meanings |= {"point"}
     lacking = {kind: [name for name in needed if name not in meanings] for kind, needed in NEEDED.items()}

@@ -6,10 +6,12 @@ import numpy as np
 
 from spadework.read.headed import HeadedTable
 from spadework.read.plausible import check_rods
+from spadework.read.station_offset import has_station, read_station_offset
 from spadework.read.table import EMPTY, counted
+from spadework.read.wires import wire_columns
 from spadework.readings import RodList
 
-__all__ = ["made_up_names", "read_rod_list"]
+__all__ = ["made_up_names", "read_rod_list", "setups"]
 
 
 def read_rod_list(table: HeadedTable) -> tuple[RodList, str]:
@@ -36,11 +38,19 @@ def read_rod_list(table: HeadedTable) -> tuple[RodList, str]:
         Every row at fault.
     """
     east, north, rod = table.lengths("east"), table.lengths("north"), table.lengths("rod")
+    if "rod" not in table.columns:
+        rod, _ = wire_columns(table)
+    station = offset = None
+    if has_station(table):
+        station, offset = read_station_offset(table)
     faulty = {fault.source.line for fault in table.faults}
-    check_rods(table, "rod", rod)
+    if "rod" in table.columns:
+        check_rods(table, "rod", rod)
     setup = setups(table)
     point = made_up_names(table)
     placed = np.isfinite(east) & np.isfinite(north)
+    if station is not None and offset is not None:
+        placed = np.isfinite(station) & np.isfinite(offset)
     rows = [] if table.spoilt else [row for row, line in enumerate(table.line.tolist()) if line not in faulty]
     for row in rows:
         if np.isfinite(east[row]) != np.isfinite(north[row]):
@@ -59,7 +69,9 @@ def read_rod_list(table: HeadedTable) -> tuple[RodList, str]:
         note=table.texts("note"),
         line=table.line,
         file=table.file,
-        reading_resolution=table.step("rod"),
+        reading_resolution=table.step("rod", "middle"),
+        station=station,
+        offset=offset,
     )
     shots = int(np.isfinite(rod).sum())
     parts = [

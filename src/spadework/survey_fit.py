@@ -1,0 +1,91 @@
+"""A file with axes of its own, laid over the others by common points."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from spadework.errors import Fault, InputError
+from spadework.positions import KnownPlace, PlaneFit, fit_positions
+from spadework.positions.places import name_key
+from spadework.site import Site
+from spadework.survey_levels import SurveyPart
+from spadework.units import format_length
+
+__all__ = ["fit_part"]
+
+MOST_SHOWN = 12
+POOR = 0.10
+"""Common points that lie farther off than this after the fit are told apart. [m]"""
+
+
+def fit_part(site: Site, part: SurveyPart, known: Mapping[str, KnownPlace]) -> SurveyPart:
+    """Return a file with its positions fitted to the known ones of the same names, and the residuals in words.
+
+    Parameters
+    ----------
+    site : Site
+        For the units of the words.
+    part : SurveyPart
+        Its shots are in axes of their own.
+    known : mapping of str to KnownPlace
+        The other files' points.
+
+    Raises
+    ------
+    InputError
+        When the common points are too few, or east and north look swapped.
+    """
+    shots = part.shots
+    if shots is None:
+        return part
+    rows = []
+    seen: set[str] = set()
+    for row, name in enumerate(shots.point):
+        key = name_key(name)
+        if key in seen or key not in known or not known[key].placed or not math.isfinite(shots.east[row]):
+            continue
+        seen.add(key)
+        rows.append(row)
+    first = np.column_stack([shots.east[rows], shots.north[rows]])
+    second = np.array([known[name_key(shots.point[row])][:2] for row in rows], dtype=np.float64)
+    turn = part.table.fit != "shift"
+    place = next((number for number, table in enumerate(site.readings) if table is part.table), 0)
+    source = site.source("readings", place)
+    fit = fit_positions(first, second, turn=turn, scale=part.table.fit == "turn-scale", source=source)
+    if fit.looks_mirrored:
+        what = f"the common points of {part.file} fit {fit.rms:.2f} m, and {fit.mirrored_rms:.2f} m once mirrored"
+        rule = "east grows to the right of north"
+        raise InputError(Fault(what, rule, f"are east and north swapped in {part.file}? Correct its headings", source))
+    east, north = fit.apply(shots.east, shots.north)
+    sd = shots.position_sd
+    if sd is None and math.isfinite(fit.sd):
+        sd = np.full(len(shots), fit.sd)
+    names = [shots.point[row] for row in rows]
+    sentences, notices = _said(site, part.file, names, fit)
+    return replace(
+        part,
+        shots=replace(shots, east=east, north=north, position_sd=sd),
+        sentences=(*part.sentences, *sentences),
+        notices=(*part.notices, *notices),
+    )
+
+
+def _said(site: Site, file: str, names: list[str], fit: PlaneFit) -> tuple[list[str], list[str]]:
+    """Return how a file was fitted, and what looks wrong about it."""
+    away = np.hypot(fit.residuals[:, 0], fit.residuals[:, 1])
+    order = np.argsort(-away)
+    shown = [f"{names[row]} {format_length(float(away[row]), site.units)}" for row in order[:MOST_SHOWN].tolist()]
+    scale = f", scale {fit.scale:.6f}" if fit.scale != 1.0 else ""
+    how = f"turned {fit.turn % 360.0:.3f}°{scale}" if fit.turn or scale else "shifted"
+    text = f"{file} fitted on {len(names)} common points: {how}; residuals {', '.join(shown)}."
+    notices = []
+    if math.isnan(fit.sd):
+        notices.append(f"Nothing checks the fit of {file}: a further common point would.")
+    elif float(away.max()) > POOR and len(names) > 2:
+        worst = names[int(order[0])]
+        notices.append(f"{worst} of {file} fits worst: is it the same point in both files?")
+    return [text], notices

@@ -1,0 +1,355 @@
+"""Files whose points are measured from points of other files: placed one after another, by names."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from spadework.errors import Fault, InputError, Source
+from spadework.levels import ReducedLevels
+from spadework.positions import (
+    Baseline,
+    GridLabel,
+    KnownPlace,
+    LabelGrid,
+    StationLabel,
+    StringLine,
+    Tape,
+    known_places,
+    read_label,
+    reduce_radial,
+    reduce_slope_walk,
+    reduce_string_lines,
+    reduce_ties,
+)
+from spadework.positions.places import name_key
+from spadework.readings import LevelBook, PointList, Reading, RodList
+from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
+from spadework.shots import Shots
+from spadework.site import Site
+from spadework.site_schema import ReadingsTable
+from spadework.survey_fit import fit_part
+from spadework.survey_levels import SurveyPart
+from spadework.units import FOOT, LengthUnit, parse_length
+
+__all__ = ["place_parts"]
+
+Known = Mapping[str, KnownPlace]
+
+
+def place_parts(site: Site, parts: Sequence[SurveyPart]) -> list[SurveyPart]:
+    """Place every file that waits for points of another, in whatever order they can be placed.
+
+    Parameters
+    ----------
+    site : Site
+        The site file.
+    parts : sequence of SurveyPart
+        Reduced as far as each can be by itself.
+
+    Raises
+    ------
+    InputError
+        When a file counts from points that nothing places: all such files at once.
+    """
+    placed = list(parts)
+    waiting = [row for row, part in enumerate(placed) if _waits(part)]
+    while waiting:
+        known = _known(site, [part for row, part in enumerate(placed) if row not in waiting])
+        ready = next((row for row in waiting if not _missing(placed[row], _with_own(site, placed[row], known))), None)
+        if ready is None:
+            faults: list[Fault] = []
+            for row in waiting:
+                faults += _stuck(site, placed[row], _with_own(site, placed[row], known))
+            raise InputError(faults)
+        placed[ready] = _place(site, placed[ready], _with_own(site, placed[ready], known))
+        waiting.remove(ready)
+    return placed
+
+
+def _waits(part: SurveyPart) -> bool:
+    """Say whether a file waits for others."""
+    return part.pending is not None or part.table.fit is not None or _labelled(part)
+
+
+def _labelled(part: SurveyPart) -> bool:
+    """Say whether a file has places by a baseline or a grid."""
+    return part.table.baseline is not None or part.table.grid is not None
+
+
+def _known(site: Site, parts: Sequence[SurveyPart]) -> dict[str, KnownPlace]:
+    """Return the points that are known so far."""
+    levels: dict[str, float] = {}
+    if site.datum is not None:
+        levels[name_key(site.datum.point)] = site.datum.level
+    for part in parts:
+        if part.levels is not None:
+            for name, level in zip(part.levels.book.point, part.levels.level.tolist(), strict=True):
+                if math.isfinite(level):
+                    levels.setdefault(name_key(name), level)
+    return known_places([part.shots for part in parts if part.shots is not None and not part.many], levels)
+
+
+def _with_own(site: Site, part: SurveyPart, known: Known) -> dict[str, KnownPlace]:
+    """Return the known points with those that the file's own table gives."""
+    found = dict(known)
+    for name, numbers in part.table.places.items():
+        key = name_key(name)
+        level = numbers[2] if len(numbers) > 2 else found.get(key, KnownPlace()).level
+        found[key] = KnownPlace(numbers[0], numbers[1], level)
+    if isinstance(part.pending, SlopeWalk) and part.table.origin is not None:
+        key = name_key(part.pending.start[0])
+        level = found.get(key, KnownPlace()).level
+        if part.table.line_level is not None:
+            level = part.table.line_level
+        elif not math.isfinite(level) and site.datum is not None and name_key(site.datum.point) == key:
+            level = site.datum.level
+        found[key] = KnownPlace(*part.table.origin, level)
+    return found
+
+
+def _named(table: ReadingsTable, reading: object) -> list[str]:
+    """Return every point that must be placed before a file can be."""
+    wanted: list[object] = []
+    if isinstance(reading, TapeTies):
+        wanted += reading.reference
+    if isinstance(reading, StringDrops):
+        for string in table.strings.values():
+            wanted += [string.start, string.to]
+    if table.baseline is not None:
+        wanted += [table.baseline.start, table.baseline.to]
+    if table.grid is not None:
+        wanted.append(table.grid.origin)
+    return list(dict.fromkeys(name for name in wanted if isinstance(name, str)))
+
+
+def _missing(part: SurveyPart, known: Known) -> list[str]:
+    """Return the points that keep a file from being placed."""
+
+    def placed(name: str) -> bool:
+        return known.get(name_key(name), KnownPlace()).placed
+
+    reading = part.pending
+    missing = [name for name in _named(part.table, reading) if not placed(name)]
+    if isinstance(reading, RadialShots) and not any(map(placed, reading.station)):
+        missing.append(reading.station[0])
+    if isinstance(reading, SlopeWalk) and not any(map(placed, (*reading.start, *reading.point))):
+        missing.append(reading.start[0])
+    if part.table.fit is not None and part.shots is not None and reading is None:
+        common = {name_key(name) for name in part.shots.point if placed(name)}
+        needed = 1 if part.table.fit == "shift" else 2
+        if len(common) < needed:
+            missing.append(f"{needed - len(common)} more common point(s)")
+    return missing
+
+
+def _stuck(site: Site, part: SurveyPart, known: Known) -> list[Fault]:
+    """Return why a file cannot be placed."""
+    row = next((place for place, table in enumerate(site.readings) if table is part.table), 0)
+    source = site.source("readings", row)
+    missing = _missing(part, known)
+    if part.table.fit is not None and part.pending is None:
+        what = f"{part.file} is to be fitted to the other files, and too few of its points are named in them"
+        rule = "a shift needs one common point, a turn two, and one more to check it"
+        return [Fault(what, rule, "give the points that both hold the same name", source)]
+    names = ", ".join(missing[:8])
+    what = f"{part.file} counts from {names}, and nothing says where {'that is' if len(missing) == 1 else 'they are'}"
+    remedy = f'Say where, in the table of this file: places = {{ "{missing[0]}" = [0, 0] }}; or list it in another file'
+    return [Fault(what, "a measured point hangs on known ones", remedy, source)]
+
+
+def _place(site: Site, part: SurveyPart, known: Known) -> SurveyPart:
+    """Return a file with its points placed."""
+    reading = part.pending
+    notices: tuple[str, ...] = ()
+    shots = part.shots
+    table = part.table
+    unit = table.units or site.units
+    if table.tape is not None and reading is not None:
+        reading, said = _taped(table, reading)
+        part = replace(part, sentences=(*part.sentences, *said))
+    if isinstance(reading, TapeTies):
+        shots, notices = reduce_ties(reading, known, side=table.side or "", tape_sd=table.sd or 0.01)
+    elif isinstance(reading, SlopeWalk):
+        shots, notices = reduce_slope_walk(reading, known, bearing=table.bearing)
+    elif isinstance(reading, RadialShots):
+        zeros = {name_key(name): bearing for name, bearing in table.zero.items()}
+        shots, notices = reduce_radial(reading, known, zeros=zeros, multiplier=table.stadia)
+    elif isinstance(reading, StringDrops):
+        shots = reduce_string_lines(reading, _strings(site, table, reading, known))
+    if _labelled(part):
+        shots, notices = _by_label(site, part, known, unit)
+    part = replace(part, shots=_with_places(shots, table, known), pending=None, notices=(*part.notices, *notices))
+    return fit_part(site, part, known) if table.fit is not None else part
+
+
+def _taped(table: ReadingsTable, reading: Reading) -> tuple[Reading, tuple[str, ...]]:
+    """Return readings with the corrections of the tape, and what they come to."""
+    tape = table.tape.tape if table.tape is not None else Tape()
+    if isinstance(reading, StringDrops):
+        reading = replace(reading, along=tape.corrected(reading.along))
+    elif isinstance(reading, SlopeWalk | RadialShots | TapeTies):
+        reading = replace(reading, distance=tape.corrected(reading.distance))
+    causes = ", ".join(tape.causes) or "nothing"
+    return reading, (f"Taped distances corrected for {causes} in {tape.nominal:g} m.",)
+
+
+def _at(place: str | Sequence[float], known: Known) -> tuple[float, float]:
+    """Return where a place of the site file is: a position, or a known name."""
+    if isinstance(place, str):
+        found = known[name_key(place)]
+        return found.east, found.north
+    return float(place[0]), float(place[1])
+
+
+def _strings(site: Site, table: ReadingsTable, drops: StringDrops, known: Known) -> dict[str, StringLine]:
+    """Return where each string runs: as the table says, or side by side from an origin."""
+    faults: list[Fault] = []
+    found: dict[str, StringLine] = {}
+    source = site.source("readings")
+    for name, string in table.strings.items():
+        level = string.level if string.level is not None else table.line_level
+        if level is None:
+            what = f"the string {name!r} has no level"
+            remedy = f'Give it one: level = "100 {site.units if site.units != "ft-in" else "ft"}"'
+            faults.append(Fault(what, "levels are the string's level less the drops", remedy, source))
+            continue
+        end = string.end_level if string.end_level is not None else level
+        found[name_key(name)] = StringLine(_at(string.start, known), _at(string.to, known), level, end)
+    if not table.strings and table.line_level is not None:
+        line = Baseline(*(table.origin or (0.0, 0.0)), table.bearing or 0.0)
+        reach = float(drops.along.max()) + 1.0
+        for name in dict.fromkeys(drops.string):
+            try:
+                across = parse_length(name, table.units or site.units, source=Source(drops.file))
+            except InputError:
+                continue
+            east, north = line.place([0.0, reach], [across, across])
+            pegs = [(float(e), float(n)) for e, n in zip(east, north, strict=True)]
+            found[name_key(name)] = StringLine(pegs[0], pegs[1], table.line_level, table.line_level)
+    elif not table.strings:
+        what = f"{drops.file} gives drops below strings, and nothing says where the strings run and how high"
+        remedy = (
+            'Give strings = { A = { from = [0, 0], to = [10, 0], level = "100 m" } }, or line-level and, for strings '
+            "named after their distance across, origin and bearing"
+        )
+        faults.append(Fault(what, "a string is placed by its two ends", remedy, source))
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def _by_label(site: Site, part: SurveyPart, known: Known, unit: LengthUnit) -> tuple[Shots | None, tuple[str, ...]]:
+    """Return the shots of a file placed along its baseline or on its grid."""
+    reading, shots = part.reading, part.shots
+    if shots is None and isinstance(reading, LevelBook) and part.levels is not None:
+        shots = _book_shots(part.levels)
+    if shots is None:
+        return None, ()
+    line, grid = _line(site, part.table, known), _grid(part.table, known)
+    metres = 1.0 if unit is LengthUnit.METRE else FOOT
+    east, north = shots.east.copy(), shots.north.copy()
+    written = _written_stations(reading)
+    datum = name_key(site.datum.point) if site.datum else ""
+    count = 0
+    for row, name in enumerate(shots.point):
+        if math.isfinite(east[row] + north[row]):
+            continue
+        station = written.get(int(shots.line[row]))
+        label = read_label(name) if name_key(name) != datum else None
+        if station is not None and line is not None:
+            east[row], north[row] = (float(value) for value in line.place(*station))
+        elif isinstance(label, StationLabel) and line is not None:
+            east[row], north[row] = (
+                float(value) for value in line.place(label.station * metres, label.offset * metres)
+            )
+        elif isinstance(label, GridLabel) and grid is not None:
+            east[row], north[row] = grid.place(label)
+        else:
+            continue
+        count += 1
+    if not count:
+        wanted = "stations such as 2+40 L 12" if line is not None else "names such as B-3"
+        what = f"no point of {part.file} is placed by the {'baseline' if line is not None else 'grid'} of its table"
+        raise InputError(
+            Fault(what, f"its points have {wanted}", "take it out, or correct the names", Source(part.file))
+        )
+    how = "along the baseline" if line is not None else "by the squares of the grid"
+    return replace(shots, east=east, north=north), (f"{count} points of {part.file} placed {how}.",)
+
+
+def _book_shots(levels: ReducedLevels) -> Shots:
+    """Return every levelled point of a book once, not placed yet."""
+    first: dict[str, int] = {}
+    for row, name in enumerate(levels.book.point):
+        if math.isfinite(float(levels.level[row])):
+            first.setdefault(name_key(name), row)
+    rows = list(first.values())
+    book = levels.book
+    nowhere = np.full(len(rows), np.nan)
+    return Shots(
+        tuple(book.point[row] for row in rows),
+        nowhere,
+        nowhere.copy(),
+        levels.level[rows],
+        tuple(book.note[row] for row in rows),
+        book.line[rows],
+        (book.file,) * len(rows),
+    )
+
+
+def _written_stations(reading: object) -> dict[int, tuple[float, float]]:
+    """Return station and offset by line, where a list has columns of them. [m]"""
+    if not isinstance(reading, RodList | PointList) or reading.station is None or reading.offset is None:
+        return {}
+    rows = zip(reading.line.tolist(), reading.station.tolist(), reading.offset.tolist(), strict=True)
+    return {line: (station, offset) for line, station, offset in rows if math.isfinite(station + offset)}
+
+
+def _line(site: Site, table: ReadingsTable, known: Known) -> Baseline | None:
+    """Return the baseline of a file."""
+    if table.baseline is None:
+        return None
+    start = _at(table.baseline.start, known)
+    if (table.baseline.to is None) is (table.baseline.bearing is None):
+        what = "the baseline has " + ("neither to nor bearing" if table.baseline.to is None else "to and bearing")
+        raise InputError(Fault(what, "a line runs to a point, or along a bearing", "Keep one", site.source("readings")))
+    if table.baseline.bearing is not None:
+        return Baseline(*start, table.baseline.bearing, table.baseline.station)
+    end = _at(table.baseline.to or start, known)
+    if math.dist(start, end) < 0.01:
+        what = "both points of the baseline lie in one place"
+        raise InputError(Fault(what, "a line runs from one point to another", "", site.source("readings")))
+    return Baseline.between(start, end, table.baseline.station)
+
+
+def _grid(table: ReadingsTable, known: Known) -> LabelGrid | None:
+    """Return the lettered grid of a file."""
+    if table.grid is None:
+        return None
+    return LabelGrid(*_at(table.grid.origin, known), table.grid.bearing, *table.grid.spacing)
+
+
+def _with_places(shots: Shots | None, table: ReadingsTable, known: Known) -> Shots | None:
+    """Return shots with the points that the table itself places, so that the site file may name them."""
+    if shots is None or not table.places:
+        return shots
+    have = {name_key(name) for name in shots.point}
+    names = [name for name in table.places if name_key(name) not in have]
+    if not names:
+        return shots
+    places = [known[name_key(name)] for name in names]
+    return Shots(
+        (*shots.point, *names),
+        np.concatenate([shots.east, [place.east for place in places]]),
+        np.concatenate([shots.north, [place.north for place in places]]),
+        np.concatenate([shots.level, np.full(len(names), np.nan)]),
+        (*shots.note, *("",) * len(names)),
+        np.concatenate([shots.line, np.zeros(len(names), dtype=np.int64)]),
+        (*shots.file, *(table.file,) * len(names)),
+        None if shots.level_sd is None else np.concatenate([shots.level_sd, np.full(len(names), np.nan)]),
+        None if shots.position_sd is None else np.concatenate([shots.position_sd, np.full(len(names), np.nan)]),
+    )
