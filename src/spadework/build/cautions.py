@@ -25,6 +25,8 @@ WALL_ASK_HEIGHT = 2 * FOOT
 PERMIT_AREAS = (120 * FOOT**2, 200 * FOOT**2)
 # Common Ground Alliance best practices ask for 18 in, several states for 24 in, each side of a mark: the stricter.
 HAND_DIG_ZONE = 24 * 0.0254
+# Common practice, no source: what is lower than this is shaped with the rake.
+LEAST_FACE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,10 @@ class DigFacts:
         Depth of the edge's foot below the lowest ground along it. [m]
     coarse_levels : bool
         Whether any level comes from a phone or another instrument unfit for a pad.
+    ground_above : float
+        Greatest height of the ground outside above the finish level; 0 where there is none. [m]
+    bars_below : float
+        How far down from the finish level bars are driven; 0 where there are none. [m]
     """
 
     deepest_dig: float
@@ -69,6 +75,8 @@ class DigFacts:
     exposed_limit: float | None = None
     embedment: float = 0.0
     coarse_levels: bool = False
+    ground_above: float = 0.0
+    bars_below: float = 0.0
 
 
 def cautions_for(pad: Pad, facts: DigFacts, unit: LengthUnit) -> tuple[Caution, ...]:
@@ -91,6 +99,7 @@ def cautions_for(pad: Pad, facts: DigFacts, unit: LengthUnit) -> tuple[Caution, 
     return (
         *_digging(facts, unit),
         *_edge(facts, unit),
+        *_timber(pad, facts, unit),
         *_building(pad, unit),
         *_levels(facts),
         Caution(
@@ -165,6 +174,33 @@ def _edge(facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
             f"The edge stands {exposed} above the ground, more than your limit of "
             f"{format_length(facts.exposed_limit, unit)}.",
             "the site file",
+        )
+
+
+def _timber(pad: Pad, facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
+    """Yield the cautions about the ground that stands above the edge, and about what the edge is made of."""
+    if facts.ground_above >= LEAST_FACE:
+        yield Caution(
+            "cut-face",
+            f"Outside the edge the ground stands up to {format_length(facts.ground_above, unit)} above the finish "
+            "level, and nothing holds it. Lay it back, no steeper than 1 up in 1.5 along (34°) in soil that is loose "
+            "or wet, and lead its water away from the pad.",
+            "29 CFR 1926 Subpart P, Appendix B, Table B-1: soil of type C",
+        )
+    if pad.edge.kind != "timber":
+        return
+    yield Caution(
+        "timber",
+        "Timber in the ground must be treated for it: ground contact, use category UC4A or better. Coat what you cut "
+        "and drill. Wear gloves and a mask at the saw, and burn no offcuts.",
+        "AWPA Standard U1 (use category); the rest common practice, no source",
+    )
+    if facts.bars_below > 0:
+        yield Caution(
+            "bars",
+            f"Bars are driven {format_length(facts.bars_below, unit)} down from the finish level, deeper than the "
+            "digging: be sure of buried services along the whole edge first, also where nothing is dug.",
+            "common practice, no source",
         )
 
 

@@ -180,7 +180,7 @@ def hours_for(quantities: Quantities, crew: Crew) -> Hours:
         ("Barrow the stone", q.stone_loose, haul),
         ("Spread and tamp the stone", q.stone, "place-gravel"),
     )
-    tasks = tuple(task_for(name, quantity, row, crew) for name, quantity, row in wanted if quantity > 0)
+    tasks = tuple(task_for(name, quantity, row, crew) for name, quantity, row in wanted if quantity > 1e-6)
     return Hours(tasks, crew, _machine(quantities, tasks, crew))
 
 

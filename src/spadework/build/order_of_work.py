@@ -20,6 +20,9 @@ __all__ = ["Step", "WorkFacts", "order_of_work"]
 CLOSE_ENOUGH = {LengthUnit.METRE: 0.005, LengthUnit.FOOT: FOOT / 50, LengthUnit.FOOT_INCH: FOOT / 48}
 """What string and straight-edge can tell: 5 mm, 0.02 ft, 1/4 in. Common practice, no source. [m]"""
 
+LEAST = 0.001
+"""Less soil than this is nothing to do: a litre. [m³]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -96,7 +99,7 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
         f"pull strings at the finish level, {length(facts.finish)}.",
         square,
     )
-    if work.strip_volume > 0:
+    if work.strip_volume > LEAST:
         yield Step(
             "Strip",
             f"Take {facts.small(facts.pad.strip)} of turf and topsoil off the whole pad, "
@@ -104,7 +107,7 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
             "gardens, never under the base.",
             "Only subsoil shows, without roots.",
         )
-    if work.cut > 0:
+    if work.cut > LEAST:
         yield Step(
             "Dig",
             f"Dig to the formation, {length(work.formation)}: {volume(work.cut)} in the ground, at most "
@@ -112,7 +115,7 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
             f"Measure down from the strings: {facts.small(facts.finish - work.formation)} everywhere, to within "
             f"{facts.small(CLOSE_ENOUGH[facts.unit])}.",
         )
-    if work.fill > 0:
+    if work.fill > LEAST:
         factors = facts.soil.factors
         factor = factors.loose_per_bank / factors.compacted_per_bank
         lifts = lifts_for(work.deepest_fill, factor, facts.stone.compactor)
