@@ -71,7 +71,17 @@ def sample_plan(units: LengthUnit = LengthUnit.METRE, *, hi: float | None = None
         search=SearchResult(best, (), 1234, "position and bearing free"),
         earthwork=volumes,
         soil=soil_account(volumes, soil),
-        stakeout=stake_out(ground, pad, placement, references, bench=bench, hi=hi, unit=units),
+        stakeout=stake_out(
+            ground,
+            pad,
+            placement,
+            references,
+            bench=bench,
+            hi=hi,
+            unit=units,
+            offset=0.6,
+            fixed_points=(("gate", 12.0, 0.4),),
+        ),
         cautions=(
             Caution("utilities", "Before any digging, have buried services marked.", "common practice, no source"),
             Caution("local-code", "Local code and licensed practice come first.", "common practice, no source"),

@@ -37,18 +37,19 @@ def test_stakes_table_reads_back_to_the_stakes_in_every_unit(unit: LengthUnit) -
     """Every length of every stake is there, in the unit that its heading states, to half a printed step."""
     plan = sample_plan(unit, hi=101.3)
     rows = rows_of(stakes_table(plan))
-    assert [row["stake"] for row in rows] == ["A", "B", "C", "D"]
-    for row, stake in zip(rows, plan.stakeout.stakes, strict=True):
+    assert [row["stake"] for row in rows][:5] == ["A", "B", "C", "D", "A/AB"]
+    for row, stake in zip(rows, plan.stakeout.all_stakes, strict=True):
+        strip = 0.0 if "/" in stake.name else 0.075  # offset stakes stand clear of the strip
         expected = {
             "east": stake.east,
             "north": stake.north,
             "ground": stake.ground_level,
-            "stripped ground": stake.ground_level - 0.075,
+            "stripped ground": stake.ground_level - strip,
             "formation": 99.92,
             "finish": 100.02,
-            "cut after strip": max(stake.ground_level - 0.075 - 99.92, 0),
-            "fill after strip": max(99.92 - stake.ground_level + 0.075, 0),
-            "dig in all": 0.075 + max(stake.ground_level - 0.075 - 99.92, 0),
+            "cut after strip": max(stake.ground_level - strip - 99.92, 0),
+            "fill after strip": max(99.92 - stake.ground_level + strip, 0),
+            "dig in all": strip + max(stake.ground_level - strip - 99.92, 0),
             "tie from H1": np.hypot(stake.east - 2.0, stake.north - 16.8),
             "tie from H2": np.hypot(stake.east - 11.0, stake.north - 16.8),
             "HI": 101.3,
@@ -59,8 +60,22 @@ def test_stakes_table_reads_back_to_the_stakes_in_every_unit(unit: LengthUnit) -
             assert metres(row[f"{name} [{unit.value}]"], unit) == pytest.approx(value, abs=HALF_STEP[unit] * 1.001), (
                 name
             )
-        letter = {True: "C", False: "F"}[stake.ground_level - 0.075 > 99.92]
+        letter = {True: "C", False: "F"}[stake.ground_level - strip > 99.92]
         assert row["mark"].startswith(letter)
+
+
+def test_stakes_table_says_how_sure_each_stake_is_and_when_it_is_set() -> None:
+    """Third ties, expected errors, what an offset stake stands for, and the order, read back from the printed rows."""
+    plan = sample_plan()
+    rows = {row["stake"]: row for row in rows_of(stakes_table(plan))}
+    for stake in plan.stakeout.all_stakes:
+        row = rows[stake.name]
+        assert float(row["expected error [m]"]) == pytest.approx(stake.expected_error, abs=0.00005001)
+        assert row["third tie from"] == (stake.third.reference if stake.third else "")
+    assert [rows[name]["set as number"] for name in plan.stakeout.order] == [str(i) for i in range(1, len(rows) + 1)]
+    assert (rows["C/BC"]["kind"], rows["C/BC"]["measured from corner"]) == ("offset", "C")
+    assert float(rows["C/BC"]["distance from that corner [m]"]) == 0.6
+    assert (rows["A"]["kind"], rows["A"]["measured from corner"]) == ("corner", "")
 
 
 def test_stakes_table_leaves_out_rods_and_ties_when_there_are_none() -> None:
@@ -171,10 +186,11 @@ def test_every_table_carries_what_belongs_to_the_sheet(make: object) -> None:
 def test_csv_bytes_quotes_by_the_standard_when_words_are_awkward() -> None:
     """Commas, quotes and line ends inside a field survive; every line ends in CR LF (RFC 4180, section 2)."""
     awkward = 'say "12\' 6", then\nstop; ' + HOSTILE
-    written = csv_bytes(stakes_table(sample_plan(name=awkward)))
+    plan = sample_plan(name=awkward)
+    written = csv_bytes(stakes_table(plan))
     rows = list(csv.reader(io.StringIO(written.decode("utf-8"), newline=""), strict=True))
-    assert len(rows) == 5
+    assert len(rows) == 1 + len(plan.stakeout.all_stakes)
     assert len({len(row) for row in rows}) == 1
     assert rows[1][rows[0].index("site")] == awkward
     assert written.endswith(b"\r\n")
-    assert written.count(b"\r\n") == 5
+    assert written.count(b"\r\n") == len(rows)

@@ -4,6 +4,7 @@ Everything is plane geometry: tapes are held level, so ties, sides and diagonals
 """
 
 from spadework.stakeout.objects import DepthGrid, Span, Stake, StakeOut, Tie
+from spadework.stakeout.reach import error_words
 from spadework.stakeout.rods import depth_mark, grade_rod, height_of_instrument
 from spadework.stakeout.setting_out import stake_out
 from spadework.stakeout.squaring import corner_shift, skew_angle
@@ -18,6 +19,7 @@ __all__ = [
     "Tie",
     "corner_shift",
     "depth_mark",
+    "error_words",
     "grade_rod",
     "height_of_instrument",
     "skew_angle",

@@ -114,13 +114,13 @@ class Stake:
 
     @property
     def cut(self) -> float:
-        """Depth to dig after the strip. [m]"""
-        return max(self.depth, 0.0)
+        """Depth to dig after the strip; NaN where the ground is not known. [m]"""
+        return self.depth if math.isnan(self.depth) else max(self.depth, 0.0)
 
     @property
     def fill(self) -> float:
-        """Height to make up after the strip. [m]"""
-        return max(-self.depth, 0.0)
+        """Height to make up after the strip; NaN where the ground is not known. [m]"""
+        return self.depth if math.isnan(self.depth) else max(-self.depth, 0.0)
 
     @property
     def dig(self) -> float:

@@ -8,11 +8,28 @@ from itertools import combinations
 
 from spadework.stakeout.objects import Stake
 from spadework.stakeout.taping import KnownPoint, best_crossing, expected_error, is_poor, tape_covariance
-from spadework.units import LengthUnit, format_length
+from spadework.units import LengthUnit, format_inches, format_length
 
-__all__ = ["crossing_notices", "reach_notices", "reference_suggestion"]
+__all__ = ["crossing_notices", "error_words", "reach_notices", "reference_suggestion"]
 
 MOST_TRIED = 40  # known points that a pair of references is looked for among
+
+
+def error_words(metres: float, unit: LengthUnit) -> str:
+    """Return a small distance in words: millimetres, hundredths of a foot, or eighths of an inch; nothing for NaN.
+
+    Parameters
+    ----------
+    metres : float
+        The distance. [m]
+    unit : LengthUnit
+        The user's unit.
+    """
+    if not math.isfinite(metres):
+        return "" if math.isnan(metres) else "not fixed"
+    if unit is LengthUnit.METRE:
+        return f"{1000 * metres:.0f} mm"
+    return format_length(metres, unit) if unit is LengthUnit.FOOT else format_inches(metres, parts=8)
 
 
 def crossing_notices(marked: Sequence[Stake], unit: LengthUnit) -> list[str]:
@@ -36,7 +53,7 @@ def crossing_notices(marked: Sequence[Stake], unit: LengthUnit) -> list[str]:
             third = f"{format_length(stake.third.distance, unit)} from {stake.third.reference}"
             words += (
                 f"a long way: tape a third distance, {third}. The stake is then within about "
-                f"{1000 * stake.expected_error:.0f} mm."
+                f"{error_words(stake.expected_error, unit)}."
             )
         found.append(words)
     return found
@@ -114,8 +131,8 @@ def reference_suggestion(
     return [
         (
             f"This plan names no references to tape from. {one.name} and {other.name} would serve: no tie longer than "
-            f"{format_length(longest, unit)}, every corner within about {1000 * worst:.0f} mm. Name them in [stakes] "
-            "references."
+            f"{format_length(longest, unit)}, every corner within about {error_words(worst, unit)}. Name them in "
+            "[stakes] references."
         )
     ]
 

@@ -63,6 +63,9 @@ def plan_document(plan: Plan) -> Json:
         "soil": _soil(plan, to),
         "search": _search(plan, to),
         "stakes": [_stake(stake, plan, to) for stake in plan.stakeout.stakes],
+        "offset_stakes": [_stake(stake, plan, to) for stake in plan.stakeout.offsets],
+        "side_points": [_stake(stake, plan, to) for stake in plan.stakeout.side_points],
+        "setting_order": list(plan.stakeout.order),
         "sides": [_span(span, to) for span in plan.stakeout.sides],
         "diagonals": [_span(span, to) for span in plan.stakeout.diagonals],
         "depth_grid": _depth_grid(plan, to),
@@ -229,6 +232,14 @@ def _stake(stake: Stake, plan: Plan, to: _Units) -> Json:
         "ties": [{"reference": tie.reference, "distance": to.length(tie.distance)} for tie in stake.ties],
         "side": stake.side or None,
         "crossing": _finite(stake.crossing),
+        "third_tie": None
+        if stake.third is None
+        else {"reference": stake.third.reference, "distance": to.length(stake.third.distance)},
+        "expected_error": to.length(stake.expected_error),
+        "kind": stake.kind,
+        "of": stake.of or None,
+        "away": to.length(stake.away) if stake.of else None,
+        "line": stake.line or None,
         "grade_rod": None if hi is None else to.length(stake.grade_rod(hi)),
         "finish_rod": None if hi is None else to.length(stake.finish_rod(hi)),
     }

@@ -53,20 +53,20 @@ def stakes_table(plan: Plan) -> pd.DataFrame:
     plan : Plan
         The plan. Grade rods are there where the plan has a height of instrument.
     """
-    marked, hi = plan.stakeout.stakes, plan.stakeout.hi
+    marked, hi = plan.stakeout.all_stakes, plan.stakeout.hi
     lengths = _Lengths(plan.units)
     columns: dict[str, Sequence[str]] = {
         "stake": [stake.name for stake in marked],
         lengths.heading("east"): lengths.text(stake.east for stake in marked),
         lengths.heading("north"): lengths.text(stake.north for stake in marked),
-        lengths.heading("ground"): lengths.text(stake.ground_level for stake in marked),
-        lengths.heading("stripped ground"): lengths.text(stake.stripped_level for stake in marked),
+        lengths.heading("ground"): lengths.text((stake.ground_level for stake in marked), blank=True),
+        lengths.heading("stripped ground"): lengths.text((stake.stripped_level for stake in marked), blank=True),
         lengths.heading("formation"): lengths.text(stake.formation for stake in marked),
         lengths.heading("finish"): lengths.text(stake.finish for stake in marked),
         "mark": [depth_mark(stake.depth, plan.units) for stake in marked],
-        lengths.heading("cut after strip"): lengths.text(stake.cut for stake in marked),
-        lengths.heading("fill after strip"): lengths.text(stake.fill for stake in marked),
-        lengths.heading("dig in all"): lengths.text(stake.dig for stake in marked),
+        lengths.heading("cut after strip"): lengths.text((stake.cut for stake in marked), blank=True),
+        lengths.heading("fill after strip"): lengths.text((stake.fill for stake in marked), blank=True),
+        lengths.heading("dig in all"): lengths.text((stake.dig for stake in marked), blank=True),
     }
     for row, (name, _, _) in enumerate(plan.stakeout.references):
         columns[lengths.heading(f"tie from {name}")] = lengths.text(stake.ties[row].distance for stake in marked)
@@ -74,6 +74,19 @@ def stakes_table(plan: Plan) -> pd.DataFrame:
         first, second = (name for name, _, _ in plan.stakeout.references[:2])
         columns[f"side of the line from {first} to {second}"] = [stake.side for stake in marked]
         columns["ties cross at [deg]"] = [_whole(stake.crossing) for stake in marked]
+        columns["third tie from"] = [stake.third.reference if stake.third else "" for stake in marked]
+        columns[lengths.heading("third tie")] = lengths.text(
+            (stake.third.distance if stake.third else math.nan for stake in marked), blank=True
+        )
+        finer = _Lengths(plan.units, FINER[plan.units])
+        columns[lengths.heading("expected error")] = finer.text((s.expected_error for s in marked), blank=True)
+    columns["kind"] = [stake.kind for stake in marked]
+    columns["measured from corner"] = [stake.of for stake in marked]
+    columns[lengths.heading("distance from that corner")] = lengths.text(
+        (stake.away if stake.of else math.nan for stake in marked), blank=True
+    )
+    place = {name: row for row, name in enumerate(plan.stakeout.order, 1)}
+    columns["set as number"] = [str(place.get(stake.name, "")) for stake in marked]
     if hi is not None:
         columns[lengths.heading("HI")] = lengths.text(hi for _ in marked)
         columns[lengths.heading("grade rod formation")] = lengths.text(stake.grade_rod(hi) for stake in marked)
@@ -104,6 +117,10 @@ def depths_table(plan: Plan) -> pd.DataFrame:
         lengths.heading("cut after strip"): lengths.text(np.maximum(depth, 0.0)),
         lengths.heading("fill after strip"): lengths.text(np.maximum(-depth, 0.0)),
         lengths.heading("dig in all"): lengths.text(grid.dig[places]),
+        **{
+            lengths.heading(f"tie from {name}"): lengths.text(grid.ties(ref_east, ref_north)[places])
+            for name, ref_east, ref_north in plan.stakeout.references
+        },
     }
     return _sheet(plan, columns)
 
