@@ -91,13 +91,12 @@ def test_kind_is_overruled_when_given() -> None:
     assert recognised.notes == ("1 column not used: rod",)
 
 
-def test_places_have_no_level_when_points_are_insisted_on() -> None:
-    """Positions without levels are points only where that is said and no other column could be the level."""
-    points, recognised = points_of("point,east,north\nA,1,2\n", kind="points")
+@pytest.mark.parametrize("kind", ["points", None])
+def test_places_have_no_level_when_there_are_only_positions(kind: str | None) -> None:
+    """Positions without levels are points where no other column could be the level."""
+    points, recognised = points_of("point,east,north\nA,1,2\n", kind=kind)
     assert np.isnan(points.level[0])
     assert recognised.sentence == "read as points: 1 point, none with a level, metres"
-    with pytest.raises(InputError, match="level"):
-        read_text("point,east,north\nA,1,2\n", units=LengthUnit.METRE)
     with pytest.raises(InputError, match="level"):
         read_text("point,east,north,levvel\nA,1,2,3\n", units=LengthUnit.METRE, kind="points")
 

@@ -26,7 +26,7 @@ from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.units import format_length
 
-__all__ = ["SurveyPart", "joined_shots", "named_shots", "reduced"]
+__all__ = ["SurveyPart", "joined_shots", "levelled", "named_shots", "reduced"]
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def reduced(
     elif isinstance(reading, PointList):
         part = replace(part, shots=_points(site, reading))
     elif isinstance(reading, RodList | LevelBook):
-        part = _levelled(site, table, reading, part, earlier or {}, allow_misclosure=allow_misclosure)
+        part = levelled(site, table, reading, part, earlier or {}, allow_misclosure=allow_misclosure)
     elif isinstance(reading, StringDrops | SlopeWalk | RadialShots | TapeTies):
         return replace(part, pending=reading)
     else:  # a raster is read by the survey, which knows the boundary
@@ -242,7 +242,7 @@ def _points(site: Site, points: PointList) -> Shots:
     )
 
 
-def _levelled(
+def levelled(
     site: Site,
     table: ReadingsTable,
     reading: RodList | LevelBook,

@@ -10,7 +10,7 @@ from spadework.errors import Fault, InputError
 from spadework.positions.places import name_key
 from spadework.read import Recognised, read_file
 from spadework.read.crs import parse_crs
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, RodList
 from spadework.readings_positions import CloudPoints, SurfaceReading, TrackPoints
 from spadework.shots import Shots
 from spadework.site import Site
@@ -97,7 +97,7 @@ def read_parts(site: Site, *, allow_misclosure: bool) -> ReadParts:
     faults += _loose_on_earth(site, parts, crs)
     if not faults:
         try:
-            parts = place_parts(site, parts)
+            parts = place_parts(site, parts, allow_misclosure=allow_misclosure)
         except InputError as error:
             faults.extend(error.faults)
     own = all(part.on_earth for part in parts if part.shots is not None and part.table.fit is None)
@@ -156,6 +156,8 @@ def _part(
             (reading.file,) * len(reading),
         )
         return replace(part, shots=shots, triangles=reading.triangles)
+    if isinstance(reading, RodList) and (table.baseline is not None or table.grid is not None):
+        return replace(part, reading=reading, pending=reading)
     return reduced(site, table, found, allow_misclosure=allow_misclosure, earlier=levels)
 
 

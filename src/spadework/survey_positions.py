@@ -32,7 +32,7 @@ from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_fit import fit_part
-from spadework.survey_levels import SurveyPart
+from spadework.survey_levels import SurveyPart, levelled
 from spadework.units import FOOT, LengthUnit, parse_length
 
 __all__ = ["place_parts"]
@@ -40,7 +40,7 @@ __all__ = ["place_parts"]
 Known = Mapping[str, KnownPlace]
 
 
-def place_parts(site: Site, parts: Sequence[SurveyPart]) -> list[SurveyPart]:
+def place_parts(site: Site, parts: Sequence[SurveyPart], *, allow_misclosure: bool = False) -> list[SurveyPart]:
     """Place every file that waits for points of another, in whatever order they can be placed.
 
     Parameters
@@ -49,6 +49,8 @@ def place_parts(site: Site, parts: Sequence[SurveyPart]) -> list[SurveyPart]:
         The site file.
     parts : sequence of SurveyPart
         Reduced as far as each can be by itself.
+    allow_misclosure : bool
+        Go on with a misclosure over the tolerance.
 
     Raises
     ------
@@ -65,7 +67,8 @@ def place_parts(site: Site, parts: Sequence[SurveyPart]) -> list[SurveyPart]:
             for row in waiting:
                 faults += _stuck(site, placed[row], _with_own(site, placed[row], known))
             raise InputError(faults)
-        placed[ready] = _place(site, placed[ready], _with_own(site, placed[ready], known))
+        own = _with_own(site, placed[ready], known)
+        placed[ready] = _place(site, placed[ready], own, allow_misclosure=allow_misclosure)
         waiting.remove(ready)
     return placed
 
@@ -161,13 +164,12 @@ def _stuck(site: Site, part: SurveyPart, known: Known) -> list[Fault]:
     return [Fault(what, "a measured point hangs on known ones", remedy, source)]
 
 
-def _place(site: Site, part: SurveyPart, known: Known) -> SurveyPart:
+def _place(site: Site, part: SurveyPart, known: Known, *, allow_misclosure: bool) -> SurveyPart:
     """Return a file with its points placed."""
     reading = part.pending
     notices: tuple[str, ...] = ()
     shots = part.shots
     table = part.table
-    unit = table.units or site.units
     if table.tape is not None and reading is not None:
         reading, said = _taped(table, reading)
         part = replace(part, sentences=(*part.sentences, *said))
@@ -180,8 +182,13 @@ def _place(site: Site, part: SurveyPart, known: Known) -> SurveyPart:
         shots, notices = reduce_radial(reading, known, zeros=zeros, multiplier=table.stadia)
     elif isinstance(reading, StringDrops):
         shots = reduce_string_lines(reading, _strings(site, table, reading, known))
-    if _labelled(part):
-        shots, notices = _by_label(site, part, known, unit)
+    elif isinstance(reading, RodList):
+        placed, notices = _rods_by_label(site, part, reading, known)
+        earlier = {name: place.level for name, place in known.items() if place.levelled}
+        part = levelled(site, table, placed, part, earlier, allow_misclosure=allow_misclosure)
+        shots = part.shots
+    elif _labelled(part):
+        shots, notices = _shots_by_label(site, part, known)
     part = replace(part, shots=_with_places(shots, table, known), pending=None, notices=(*part.notices, *notices))
     return fit_part(site, part, known) if table.fit is not None else part
 
@@ -242,17 +249,28 @@ def _strings(site: Site, table: ReadingsTable, drops: StringDrops, known: Known)
     return found
 
 
-def _by_label(site: Site, part: SurveyPart, known: Known, unit: LengthUnit) -> tuple[Shots | None, tuple[str, ...]]:
-    """Return the shots of a file placed along its baseline or on its grid."""
-    reading, shots = part.reading, part.shots
-    if shots is None and isinstance(reading, LevelBook) and part.levels is not None:
+def _rods_by_label(site: Site, part: SurveyPart, rods: RodList, known: Known) -> tuple[RodList, tuple[str, ...]]:
+    """Return a rod list with its points placed along its baseline or on its grid."""
+    nowhere = np.full(len(rods), np.nan)
+    as_shots = Shots(rods.point, rods.east, rods.north, nowhere, rods.note, rods.line, (rods.file,) * len(rods))
+    placed, notices = _by_label(site, part, as_shots, known)
+    return replace(rods, east=placed.east, north=placed.north), notices
+
+
+def _shots_by_label(site: Site, part: SurveyPart, known: Known) -> tuple[Shots | None, tuple[str, ...]]:
+    """Return the shots of a list of points or a level book placed along its baseline or on its grid."""
+    shots = part.shots
+    if shots is None and isinstance(part.reading, LevelBook) and part.levels is not None:
         shots = _book_shots(part.levels)
-    if shots is None:
-        return None, ()
+    return (None, ()) if shots is None else _by_label(site, part, shots, known)
+
+
+def _by_label(site: Site, part: SurveyPart, shots: Shots, known: Known) -> tuple[Shots, tuple[str, ...]]:
+    """Return points placed by the columns station and offset, or by their names."""
     line, grid = _line(site, part.table, known), _grid(part.table, known)
-    metres = 1.0 if unit is LengthUnit.METRE else FOOT
+    metres = 1.0 if (part.table.units or site.units) is LengthUnit.METRE else FOOT
     east, north = shots.east.copy(), shots.north.copy()
-    written = _written_stations(reading)
+    written = _written_stations(part.reading)
     datum = name_key(site.datum.point) if site.datum else ""
     count = 0
     for row, name in enumerate(shots.point):
@@ -260,12 +278,11 @@ def _by_label(site: Site, part: SurveyPart, known: Known, unit: LengthUnit) -> t
             continue
         station = written.get(int(shots.line[row]))
         label = read_label(name) if name_key(name) != datum else None
+        if station is None and isinstance(label, StationLabel):
+            station = label.station * metres, label.offset * metres
         if station is not None and line is not None:
-            east[row], north[row] = (float(value) for value in line.place(*station))
-        elif isinstance(label, StationLabel) and line is not None:
-            east[row], north[row] = (
-                float(value) for value in line.place(label.station * metres, label.offset * metres)
-            )
+            along, across = line.place(*station)
+            east[row], north[row] = float(along), float(across)
         elif isinstance(label, GridLabel) and grid is not None:
             east[row], north[row] = grid.place(label)
         else:

@@ -22,7 +22,7 @@ __all__ = ["PLAN_FILE", "read_plan_document"]
 PLAN_FILE = "plan.json"
 NAME, VERSION = "spadework plan", 1
 BIGGEST = 200_000_000  # bytes
-STAKE_LISTS = ("stakes", "offsets", "side_points")
+STAKE_LISTS = ("stakes", "offset_stakes", "side_points")
 AGAIN = "Run spadework plan again; plan.json is not written by hand"
 
 

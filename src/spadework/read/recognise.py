@@ -215,6 +215,8 @@ def choose_kind(table: RawTable, headings: Headings, kind: str | None) -> tuple[
         return "rod-list", f"{seen} name positions and rod readings"
     if {"east", "north", "level"} <= meanings and "rod" not in meanings:
         return "points", f"{seen} name positions and levels"
+    if {"point", "east", "north"} <= meanings and all(heading.meaning for heading in headings.headings):
+        return "points", f"{seen} name positions and nothing else"
     claims = [(heading.text, heading.meaning) for heading in headings.headings]
     raise InputError([*doubled(table, headings.row, claims), not_understood(table, headings)])
 
