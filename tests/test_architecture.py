@@ -25,6 +25,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("ground", "formation"),
     ("earthwork",),
     ("placement", "haul", "build", "stakeout"),
+    ("confidence",),
     ("fieldcheck",),
     ("plan",),
     ("site", "read", "write"),
@@ -47,6 +48,7 @@ DOORS: dict[str, tuple[str, ...]] = {
     "matplotlib": ("write",),
     "numba": ("earthwork", "placement"),
     "affine": ("read", "write"),
+    "threadpoolctl": ("ground",),
     "defusedxml": ("read",),
 }
 EVERYWHERE = {"numpy", "scipy"}
