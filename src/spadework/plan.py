@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
-from spadework.earthwork import Earthwork, SoilAccount, earthwork, soil_account
+from spadework.earthwork import Earthwork, SoilAccount, earthwork, edge_profile, soil_account
 from spadework.errors import Fault, InputError
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
@@ -74,6 +75,8 @@ class PlanInputs:
         Standard deviation of one taped distance. [m]
     paper : str
         ``"A4"`` or ``"Letter"``.
+    build : BuildOptions, optional
+        What is chosen about frame, materials, prices and crew; common practice where not given.
     """
 
     name: str
@@ -102,14 +105,15 @@ class PlanInputs:
     fixed_points: tuple[Reference, ...] = ()
     tape_sd: float = TAPE_SD
     paper: str = "A4"
+    build: BuildOptions | None = None
 
 
 @dataclass(frozen=True)
 class Plan:
     """A plan: what it was made from, the chosen spot, and what follows from it.
 
-    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout`` and ``cautions``
-    are the results, and ``notices`` gathers what every step has to say.
+    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout``, ``build`` and
+    ``cautions`` are the results, and ``notices`` gathers what every step has to say.
     """
 
     name: str
@@ -134,6 +138,7 @@ class Plan:
     notices: tuple[str, ...]
     overrides: tuple[str, ...]
     paper: str = "A4"
+    build: BuildPlan | None = None
 
 
 def make_plan(inputs: PlanInputs) -> Plan:
@@ -175,12 +180,6 @@ def make_plan(inputs: PlanInputs) -> Plan:
     )
     placement = search.best.placement
     volumes = earthwork(inputs.ground, inputs.pad, placement)
-    facts = DigFacts(
-        deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, 0.0),
-        exposed_edge=placement.finish - volumes.edge_low,
-        exposed_limit=inputs.limits.exposed_edge,
-        coarse_levels=inputs.coarse_levels,
-    )
     stakes = stake_out(
         inputs.ground,
         inputs.pad,
@@ -195,6 +194,17 @@ def make_plan(inputs: PlanInputs) -> Plan:
         side_spacing=inputs.side_spacing,
         fixed_points=inputs.fixed_points,
         tape_sd=inputs.tape_sd,
+    )
+    soil = soil_account(volumes, inputs.soil)
+    built = build_plan(
+        inputs.pad,
+        placement.finish,
+        edge_profile(inputs.ground, inputs.pad, placement),
+        volumes,
+        soil,
+        options=inputs.build or BuildOptions.usual(inputs.units),
+        unit=inputs.units,
+        stakes=len(stakes.stakes),
     )
     return Plan(
         name=inputs.name,
@@ -212,11 +222,28 @@ def make_plan(inputs: PlanInputs) -> Plan:
         bench=inputs.bench,
         search=search,
         earthwork=volumes,
-        soil=soil_account(volumes, inputs.soil),
+        soil=soil,
         stakeout=stakes,
-        cautions=cautions_for(inputs.pad, facts, inputs.units),
+        cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built), inputs.units),
         how=inputs.how,
-        notices=tuple(dict.fromkeys((*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices))),
+        notices=tuple(
+            dict.fromkeys((*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices, *built.notices))
+        ),
         overrides=inputs.overrides,
         paper=inputs.paper,
+        build=built,
+    )
+
+
+def _dig_facts(inputs: PlanInputs, finish: float, volumes: Earthwork, built: BuildPlan) -> DigFacts:
+    """Return the numbers that raise cautions."""
+    edge = built.edge
+    return DigFacts(
+        deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, 0.0),
+        exposed_edge=finish - volumes.edge_low,
+        exposed_limit=inputs.limits.exposed_edge,
+        embedment=0.0 if edge is None else edge.foot_depth,
+        coarse_levels=inputs.coarse_levels,
+        ground_above=max(volumes.edge_high - finish, 0.0),
+        bars_below=0.0 if edge is None else edge.bars_below,
     )

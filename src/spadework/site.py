@@ -10,9 +10,11 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from spadework.build import BuildOptions
 from spadework.errors import Fault, InputError, Source
 from spadework.factors import SoilFactors, soil_factors
 from spadework.pad import BuildUp, Edge, Layer, Pad
+from spadework.site_build import build_options
 from spadework.site_faults import schema_faults, syntax_fault
 from spadework.site_lines import KeyPath, key_lines, nearest_line
 from spadework.site_positions import FeatureTable
@@ -76,6 +78,8 @@ class Site:
         Line of each key.
     features : mapping of str to FeatureTable, optional
         What codes in the notes mean; None where the file has no table of them, so that notes are only notes.
+    build : BuildOptions, optional
+        What the file chooses about frame, materials, prices and crew.
     """
 
     file: Path
@@ -94,6 +98,7 @@ class Site:
     sheet: SheetTable = field(default_factory=SheetTable)
     lines: Mapping[KeyPath, int] = field(default_factory=dict, repr=False)
     features: Mapping[str, FeatureTable] | None = None
+    build: BuildOptions | None = None
 
     @property
     def folder(self) -> Path:
@@ -212,6 +217,7 @@ def load_site(path: Path | str) -> Site:
         sheet=content.sheet,
         lines=lines,
         features=content.features,
+        build=build_options(content.frame, content.materials, content.prices, content.crew, content.site.units),
     )
 
 

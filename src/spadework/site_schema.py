@@ -9,6 +9,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field, Tag
 
+from spadework.site_build import CrewTable, FrameTable, MaterialsTable, Prices
 from spadework.site_positions import (
     FITS,
     BaselineTable,
@@ -375,3 +376,7 @@ class SiteFile(Table):
     soil: SoilTable = Field(default_factory=SoilTable, description="a table [soil]")
     stakes: StakesTable = Field(default_factory=StakesTable, description="a table [stakes]")
     sheet: SheetTable = Field(default_factory=SheetTable, description="a table [sheet]")
+    frame: FrameTable = Field(default_factory=FrameTable, description="a table [frame]")
+    materials: MaterialsTable = Field(default_factory=MaterialsTable, description="a table [materials]")
+    prices: Prices = Field(default_factory=dict, description="a table [prices]: a number for each thing bought")
+    crew: CrewTable = Field(default_factory=CrewTable, description="a table [crew]")

@@ -209,6 +209,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         how=survey.sentences,
         notices=tuple(notices),
         overrides=survey.overrides,
+        build=site.build,
         coarse_levels=survey.coarse_levels,
         **stake_inputs(site, places),
     )

@@ -14,10 +14,9 @@ import numpy as np
 from spadework.earthwork import EdgeProfile
 from spadework.readings import FloatArray
 
-__all__ = ["Run", "Side", "side_runs"]
+__all__ = ["Run", "Side", "courses_needed", "side_runs"]
 
 SAME = 1e-9
-MOST_COURSES = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +119,11 @@ class Side:
         return float((np.minimum(ground[:-1], ground[1:]) - foot).min())
 
 
+def courses_needed(profile: EdgeProfile, top: float, height: float, embedment: float) -> int:
+    """Return the courses where the ground is lowest, at least one: ``⌈(top - ground + embedment) / height⌉``."""
+    return max(1, math.ceil((top - profile.lowest + embedment) / height - SAME))
+
+
 def side_runs(
     profile: EdgeProfile, top: float, height: float, *, embedment: float, reach: float, least: float, step: float
 ) -> tuple[Run, ...]:
@@ -147,9 +151,7 @@ def side_runs(
     tuple of Run
         Course 1 is whole; each lower one lies within the one above.
     """
-    deepest = max(1, math.ceil((top - profile.lowest + embedment) / height - SAME))
-    if deepest > MOST_COURSES:
-        raise ValueError(f"{deepest} courses on side {profile.name}: a timber frame is no wall")
+    deepest = courses_needed(profile, top, height, embedment)
     found: list[Run] = []
     below: list[tuple[float, float]] = []
     for course in range(deepest, 1, -1):

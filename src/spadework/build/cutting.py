@@ -156,7 +156,7 @@ def cutting_list(
             f"piece {mark} is {format_length(length * step, unit)} long, and the longest timber gives "
             f"{format_length(longest * step, unit)}",
             "a piece is cut from one timber",
-            "Name a longer timber under [[materials.stock]]",
+            "Name a longer timber under [materials] stock",
         )
         for mark, length in whole
         if length > longest
@@ -231,7 +231,7 @@ def cut_stock(
         raise InputError(
             Fault(
                 "there are not timbers enough for the pieces",
-                "every piece is cut from a timber of [[materials.stock]]",
+                "every piece is cut from a timber of [materials] stock",
                 "Raise or leave out its available",
             )
         )

@@ -77,6 +77,18 @@ class EdgePlan:
         return self.section.height * max(side.courses for side in self.sides)
 
     @property
+    def foot_depth(self) -> float:
+        """Depth of the foot below the ground where the frame stands highest above it. [m]"""
+        profile = self.tallest.profile
+        lowest = int(profile.level.argmin())
+        return profile.lowest - float(self.tallest.underside(float(profile.distance[lowest])))
+
+    @property
+    def bars_below(self) -> float:
+        """How far down from the top the longest bar is driven. [m]"""
+        return max(bar.length for bar in self.bars)
+
+    @property
     def ground_above(self) -> float:
         """Greatest height of the ground outside above the top of the frame; 0 where there is none. [m]"""
         return max(0.0, *(side.profile.highest - self.top for side in self.sides))

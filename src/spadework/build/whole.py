@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from spadework.build.courses import courses_needed
 from spadework.build.cutting import CuttingList, cutting_list
 from spadework.build.edge import EdgePlan, edge_plan
 from spadework.build.fabric import FabricOrder, fabric_order
@@ -17,10 +18,15 @@ from spadework.build.options import BuildOptions
 from spadework.build.order_of_work import Step, WorkFacts, order_of_work
 from spadework.build.stone import LayerOrder, layer_orders
 from spadework.earthwork import Earthwork, EdgeProfile, SoilAccount
+from spadework.errors import Fault, InputError
 from spadework.pad import Pad
 from spadework.units import LengthUnit
 
 __all__ = ["BuildPlan", "build_plan"]
+
+
+MOST_COURSES = 20
+"""A frame taller than this is a wall, and is not drawn up."""
 
 
 @dataclass(frozen=True)
@@ -90,25 +96,36 @@ def build_plan(
     edge: EdgePlan | None = None
     cutting: CuttingList | None = None
     if pad.edge.kind == "timber":
-        if pad.is_rectangle:
+        section = section_named(pad.edge.beam, unit, flat=options.edge.flat)
+        courses = max(courses_needed(side, finish, section.height, options.edge.embedment) for side in profiles)
+        if not pad.is_rectangle:
+            notices.append("The pad is no rectangle: its timber frame is not drawn up. Corners must be cut to fit.")
+        elif courses > MOST_COURSES:
+            notices.append(
+                f"The edge would take {courses} courses of {section.name}: that is a wall. It is not drawn up; get a "
+                "design for it."
+            )
+        else:
             lay = partial(
                 edge_plan,
                 profiles,
                 top=finish,
                 formation=work.formation,
                 strip=pad.strip,
-                section=section_named(pad.edge.beam, unit, flat=options.edge.flat),
+                section=section,
                 options=options.edge,
                 unit=unit,
             )
             edge, cutting = _cheapest_frame(lay, options, unit)
             notices.extend(edge.notices)
-        else:
-            notices.append("The pad is no rectangle: its timber frame is not drawn up. Corners must be cut to fit.")
     layers, said = layer_orders(pad, work.formation, edge, options.stone, unit)
     notices.extend(said)
     fabric = fabric_order(pad, edge, options.fabric)
     materials = materials_for(edge, cutting, layers, fabric, options=options, unit=unit)
+    unused = sorted(options.prices.keys() - {line.key for line in materials})
+    if unused:
+        known = ", ".join(line.key for line in materials if not line.key.startswith("timber-"))
+        notices.append(f"No use for the price of {', '.join(unused)}: what is bought is {known or 'nothing'}.")
     loose_per_bank = soil.factors.loose_per_bank
     trench = edge.trench_volume if edge else 0.0
     hours = hours_for(
@@ -157,9 +174,8 @@ def _cheapest_frame(
     unit : LengthUnit
     """
     best: tuple[tuple[float, int, float], EdgePlan, CuttingList] | None = None
-    for longest in sorted({stock.length - options.trim for stock in options.stock}, reverse=True):
-        if best is not None and longest <= 2 * options.edge.lap + options.edge.least_piece:
-            continue
+    lengths = {stock.length - options.trim for stock in options.stock}
+    for longest in sorted((length for length in lengths if length > 2 * options.edge.lap), reverse=True):
         edge = lay(longest=longest)
         cutting = cutting_list(
             [(piece.mark, piece.length) for piece in edge.pieces],
@@ -172,5 +188,12 @@ def _cheapest_frame(
         rank = (round(cutting.value, 6), edge.joints, -longest)
         if best is None or rank < best[0]:
             best = (rank, edge, cutting)
-    assert best is not None  # noqa: S101 - there is always a stock length
+    if best is None:
+        raise InputError(
+            Fault(
+                "no timber is longer than two laps",
+                f"each lap joint uses up {options.edge.lap:.3f} m of both timbers",
+                "Name longer stock under [materials], or a shorter lap under [frame]",
+            )
+        )
     return best[1], best[2]
