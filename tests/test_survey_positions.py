@@ -1,8 +1,9 @@
-"""Every way of measuring through a whole site: readings worked out backwards from a known ground come back as that ground."""
+"""Every way of measuring through a whole site: readings worked out backwards from a known ground give that ground."""
 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +32,9 @@ def level(east: float, north: float) -> float:
     return 100.0 + 0.03 * east - 0.05 * north + 0.002 * (east - 9.0) ** 2
 
 
-def surveyed(folder: Path, readings: str, files: dict[str, str], *, head: str = 'units = "m"', rest: str = "") -> Survey:
+def surveyed(
+    folder: Path, readings: str, files: dict[str, str], *, head: str = 'units = "m"', rest: str = ""
+) -> Survey:
     """Write a site and load its survey."""
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
@@ -52,9 +55,7 @@ def check_yard(survey: Survey, *, places: float = 0.002, levels: float | None = 
 
 
 POINTS = "point,east (m),north (m),level (m)\n" + "".join(f"{n},{e},{o},{level(e, o):.4f}\n" for n, e, o in YARD)
-BOOK = "point,BS (m),IS (m),FS (m)\nBM1,1.500,,\n" + "".join(
-    f"{n},,{101.5 - level(e, o):.4f},\n" for n, e, o in YARD
-)
+BOOK = "point,BS (m),IS (m),FS (m)\nBM1,1.500,,\n" + "".join(f"{n},,{101.5 - level(e, o):.4f},\n" for n, e, o in YARD)
 BOOK_CLOSED = f"{BOOK}BM1,,,1.500\n"
 DATUM = 'units = "m"\ndatum = { point = "BM1", level = 100.0 }'
 
@@ -121,7 +122,9 @@ def test_radial_when_angles_and_vertical_angles_are_read(tmp_path: Path, form: s
         angle = (math.degrees(math.atan2(de, dn)) - turn) % 360.0
         away, up = math.hypot(de, dn), level(east, north) + 1.60 - axis
         written = {"dms": dms(angle), "gon": f"{angle / 0.9:.5f}", "bearing": quadrant(angle)}[form]
-        rows.append(f"S1,{name},{written},{math.hypot(away, up):.4f},{dms(math.degrees(math.atan2(up, away)))},1.60,1.52\n")
+        rows.append(
+            f"S1,{name},{written},{math.hypot(away, up):.4f},{dms(math.degrees(math.atan2(up, away)))},1.60,1.52\n"
+        )
     text = f"station,point,{head},slope distance (m),vertical angle (dms),rod (m),hi (m)\n" + "".join(rows)
     places = f"places = {{ S1 = [8, -4, {level(*STATION[1:]):.4f}], H1 = [0, 0] }}"
     survey = surveyed(tmp_path, f'[[readings]]\nfile = "radial.csv"\n{places}', {"radial.csv": text})
@@ -207,7 +210,9 @@ def test_string_lines_when_their_pegs_are_named_points(tmp_path: Path) -> None:
 
 def test_string_lines_when_strings_lie_side_by_side(tmp_path: Path) -> None:
     """Strings named by their distance across, laid out from an origin along a bearing of 90 degrees."""
-    rows = [f"{across},{along},{101.0 - level(2 + along, 5 - across):.4f}\n" for across in (0, 2, 4) for along in (0, 3, 6)]
+    rows = [
+        f"{across},{along},{101.0 - level(2 + along, 5 - across):.4f}\n" for across in (0, 2, 4) for along in (0, 3, 6)
+    ]
     text = "line,distance (m),drop (m)\n" + "".join(rows)
     readings = '[[readings]]\nfile = "d.csv"\nline-level = "101 m"\norigin = [2, 5]\nbearing = 90'
     survey = surveyed(tmp_path, readings, {"d.csv": text})
@@ -222,7 +227,7 @@ def test_slope_walk_when_it_comes_back(tmp_path: Path) -> None:
     """A walk round the yard: distance along the ground, percent, bearing; it closes on where it started."""
     order = [YARD[i] for i in (0, 1, 2, 5, 4, 3, 6, 0)]
     rows = []
-    for (name, e0, n0), (other, e1, n1) in zip(order[:-1], order[1:], strict=True):
+    for (name, e0, n0), (other, e1, n1) in pairwise(order):
         away, up = math.hypot(e1 - e0, n1 - n0), level(e1, n1) - level(e0, n0)
         bearing = math.degrees(math.atan2(e1 - e0, n1 - n0)) % 360
         rows.append(f"{name},{other},{math.hypot(away, up):.4f},{100 * up / away:.4f},{bearing:.4f}\n")
@@ -369,7 +374,8 @@ CODED = (
     "point,east (m),north (m),level (m),note\n"
     "F1,0,0,100,FENCE\nF2,20,0,100,FENCE\nF3,20,15,100,FENCE\nF4,0,15,100,FENCE\n"
     "W1,2,-1,100,HOUSE\nW2,12,-1,100,HOUSE\nT1,5,9,100,TREE 400mm\nD1,15,0,100,DRAIN\nD2,15,15,100,DRAIN\n"
-    "B1,2,12,100.4,TOP 1\nB2,6,12,100.4,TOP 1\nC1,2,11,99.9,TOE 1\nC2,6,11,99.9,TOE 1\nO,18,4,100,OAK\nG,9,5,100,grass\n"
+    "B1,2,12,100.4,TOP 1\nB2,6,12,100.4,TOP 1\nC1,2,11,99.9,TOE 1\nC2,6,11,99.9,TOE 1\nO,18,4,100,OAK\n"
+    "G,9,5,100,grass\n"
 )
 
 
