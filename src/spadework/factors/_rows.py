@@ -26,6 +26,8 @@ TABLES = (
     "fabric",
     "stone",
     "rates",
+    "instruments",
+    "check",
 )
 DEFAULT_TOLERANCE = "construction"
 DEFAULT_BARROW = "barrow"

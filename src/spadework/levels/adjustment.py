@@ -17,6 +17,8 @@ from spadework.readings import FloatArray, LevelBook
 
 __all__ = ["Shared", "distance_faults", "share_misclosures"]
 
+SHARING = ("set-ups", "distance")
+
 
 @dataclass(frozen=True)
 class Shared:
@@ -132,7 +134,7 @@ def share_misclosures(
     found : list of Closing
         Its closings.
     adjust : str
-        ``"set-ups"``, ``"distance"`` or ``"none"``.
+        ``"set-ups"``, ``"distance"`` or ``"none"``; ``"least-squares"`` shares nothing here, the net does.
 
     Returns
     -------
@@ -151,7 +153,7 @@ def share_misclosures(
         known = float(setups.known[closing.row])
         path = list(closing.path)
         settled[path] = True
-        if adjust != "none":
+        if adjust in SHARING:
             correction[path] = begun - (observed - known) * _shares(book, setups, closing, adjust)
         runs.append(
             Run(
@@ -180,7 +182,7 @@ def _by_row(book: LevelBook, setups: SetUps, heights: Heights, of_setup: FloatAr
     lone = np.flatnonzero(~setups.has_sight[setups.backsight_row])
     parent = setups.parent[lone]
     correction[setups.backsight_row[lone]] = np.where(parent >= 0, of_setup[np.maximum(parent, 0)], 0.0)
-    if adjust != "none":
+    if adjust in SHARING:
         fixed = np.isfinite(setups.known) & np.isfinite(heights.initial)
         correction[fixed] = setups.known[fixed] - heights.initial[fixed]
     return correction

@@ -166,8 +166,13 @@ def _advice(run: Run) -> str:
     )
 
 
-def explain_misclosure(
-    book: LevelBook, setups: SetUps, failing: Sequence[Run], found: Sequence[Closing], words: Wording
+def explain_misclosure(  # noqa: PLR0917 - a book, its parts, and the words for them
+    book: LevelBook,
+    setups: SetUps,
+    failing: Sequence[Run],
+    found: Sequence[Closing],
+    words: Wording,
+    meant: Sequence[str] = (),
 ) -> str:
     """Return, in plain words, which runs do not close and where to look.
 
@@ -183,6 +188,8 @@ def explain_misclosure(
         The closings behind them.
     words : Wording
         Unit and decimals of the sentences.
+    meant : sequence of str
+        The readings that are most likely wrong, and what they may have been.
 
     Returns
     -------
@@ -203,5 +210,8 @@ def explain_misclosure(
         lines.append(f"  - {_advice(run)}")
     if len(failing) > MOST_RUNS:
         lines.append(f"... and {len(failing) - MOST_RUNS} more that do not close.")
+    if meant:
+        lines.append("Tried one by one over all readings, the likeliest:")
+        lines += [f"  - {sentence}" for sentence in meant]
     lines.append(OVERRIDE)
     return "\n".join(lines)

@@ -13,12 +13,14 @@ from spadework.levels.adjustment import distance_faults, share_misclosures
 from spadework.levels.blunders import explain_misclosure
 from spadework.levels.closure import Closing, check_runs, closings, judged, open_runs, repeat_runs
 from spadework.levels.doubts import find_doubts
+from spadework.levels.fit import DEFAULT_PRECISION, Precision, fit_readings
 from spadework.levels.gaps import find_gaps, known_levels
 from spadework.levels.notices import book_notices
 from spadework.levels.reduction import Heights, page_check, reduce_by_hi, reduce_by_rise_and_fall
 from spadework.levels.results import Adjustment, ReducedLevels
 from spadework.levels.rod_range import ROD_LENGTH, rods_out_of_range
 from spadework.levels.setups import SetUps, point_identity, stand_set_ups
+from spadework.levels.slip_words import slip_sentences
 from spadework.levels.tolerance import Tolerance
 from spadework.levels.wording import Wording, name_key, unit_of_step
 from spadework.readings import FloatArray, IntArray, LevelBook
@@ -34,6 +36,7 @@ class ReductionOptions(NamedTuple):
     adjust: Adjustment
     allow_misclosure: bool
     unit: LengthUnit
+    precision: Precision = DEFAULT_PRECISION
 
 
 def reduce_level_book(
@@ -45,6 +48,7 @@ def reduce_level_book(
     allow_misclosure: bool = False,
     rod_length: float = ROD_LENGTH,
     unit: LengthUnit | None = None,
+    precision: Precision = DEFAULT_PRECISION,
 ) -> ReducedLevels:
     """Return the levels of a book, reduced by height of instrument and by rise and fall, closed and adjusted.
 
@@ -62,13 +66,16 @@ def reduce_level_book(
     tolerance : Tolerance
         What misclosure is allowed, from `tolerance_rule`.
     adjust : str
-        ``"set-ups"``, ``"distance"`` (cumulative, from the book) or ``"none"``.
+        ``"set-ups"``, ``"distance"`` (cumulative, from the book), ``"least-squares"`` (every reading at once, each
+        point one level, however often and over however many runs it was levelled) or ``"none"``.
     allow_misclosure : bool
         Whether to go on with a misclosure over the tolerance; this is recorded, to be printed.
     rod_length : float
         Length of the rod; no reading may be longer. [m]
     unit : LengthUnit, optional
         Unit of the sentences; that of the book unless given.
+    precision : Precision
+        How sure one reading is, and what that goes by.
 
     Returns
     -------
@@ -82,7 +89,8 @@ def reduce_level_book(
     MisclosureError
         When a run is out by more than the tolerance and that was not allowed.
     """
-    options = ReductionOptions(tolerance, adjust, allow_misclosure, unit or unit_of_step(book.reading_resolution))
+    own = unit or unit_of_step(book.reading_resolution)
+    options = ReductionOptions(tolerance, adjust, allow_misclosure, own, precision)
     words = Wording.of_book(book.reading_resolution, options.unit)
     faults = [
         fault
@@ -135,6 +143,8 @@ def reduce_identified(
 
     step, by_rise_and_fall = reduce_by_rise_and_fall(book, setups, heights)
     shared = share_misclosures(book, setups, heights, found, options.adjust)
+    fit = fit_readings(book, setups, heights, options.tolerance, options.precision, names_are_sure=compare_repeats)
+    correction = fit.correction(heights.initial) if options.adjust == "least-squares" else shared.correction
     checks = check_runs(book, setups, heights, found)
     repeats = repeat_runs(book, setups, heights.initial)
     to_judge = [*shared.runs, *checks, *(repeats if compare_repeats else ())]
@@ -147,23 +157,26 @@ def reduce_identified(
         rise=np.where(step >= 0, step, np.nan),
         fall=np.where(step < 0, -step, np.nan),
         initial=heights.initial,
-        correction=shared.correction,
-        level=heights.initial + shared.correction,
+        correction=correction,
+        level=heights.initial + correction,
         known=_known_by_name(book, known),
         runs=tuple(runs),
         checks=page_check(book, setups, heights, step, by_rise_and_fall),
         tolerance=options.tolerance,
         adjust=options.adjust,
         unit=options.unit,
+        level_sd=fit.level_sd(heights.initial),
+        fit=fit,
     )
     failing = levels.failing
-    explanation = explain_misclosure(book, setups, failing, found, words)
+    meant = tuple(slip_sentences(fit.slips, book, words, is_book=not compare_repeats))
+    explanation = explain_misclosure(book, setups, failing, found, words, meant)
     if failing and not options.allow_misclosure:
         raise MisclosureError(explanation)
     doubtful = [] if compare_repeats else [judged(run, options.tolerance) for run in repeats]
     return replace(
         levels,
-        suspects=tuple(find_doubts(levels, setups, step, doubtful, words)),
+        suspects=(*find_doubts(levels, setups, step, doubtful, words), *meant),
         notices=tuple(book_notices(levels, setups, heights, words)),
         overridden=bool(failing),
         explanation=explanation,
@@ -181,6 +194,10 @@ def _demand_distances(book: LevelBook, setups: SetUps, found: list[Closing], opt
             each_set_up=True,
             why="the adjustment by distance",
             remedy="or adjust by set-ups",
+        )
+    if options.adjust == "least-squares" and options.precision.weights == "distance":
+        faults += distance_faults(
+            book, setups, found, each_set_up=True, why="weighting by distance", remedy="or weight by set-ups"
         )
     if options.tolerance.needs_distance and not faults:
         faults += distance_faults(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -16,7 +16,7 @@ from spadework.readings import FloatArray
 
 __all__ = ["LeastSquares", "UndeterminedError", "chi_square_limits", "chi_square_share", "solve_least_squares"]
 
-MOST_DENSE = 2_000_000
+MOST_DENSE = 40_000
 """Elements of a matrix above which a sparse one is not spread out."""
 
 
@@ -74,6 +74,8 @@ class LeastSquares:
         They sum to the degrees of freedom.
     covariance : array, shape (n, n), optional
         The whole matrix behind ``cofactor``, for a dense solution.
+    normal_inverse : callable, optional
+        Returns the product of that matrix with an array of shape (n,), for a sparse solution too.
     """
 
     estimate: FloatArray
@@ -82,6 +84,7 @@ class LeastSquares:
     cofactor: FloatArray
     redundancy: FloatArray
     covariance: FloatArray | None = None
+    normal_inverse: Callable[[FloatArray], FloatArray] | None = None
 
     @property
     def degrees_of_freedom(self) -> int:
@@ -213,6 +216,7 @@ def _dense(design: FloatArray, observed: FloatArray, sd: FloatArray) -> LeastSqu
         cofactor=np.diag(covariance).copy(),
         redundancy=np.clip(1.0 - np.sum(q**2, axis=1), 0.0, 1.0),
         covariance=covariance,
+        normal_inverse=lambda direction: covariance @ direction,
     )
 
 
@@ -240,4 +244,5 @@ def _sparse(design: Any, observed: FloatArray, sd: FloatArray) -> LeastSquares:
         sd=sd,
         cofactor=inverse.diagonal() / length**2,
         redundancy=np.clip(1.0 - explained, 0.0, 1.0),
+        normal_inverse=lambda direction: factors.solve(direction / length) / length,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -15,9 +15,12 @@ from spadework.levels.wording import did_you_mean, name_key
 from spadework.readings import FloatArray, IntArray, LevelBook
 from spadework.units import LengthUnit
 
+if TYPE_CHECKING:
+    from spadework.levels.fit import NetFit
+
 __all__ = ["Adjustment", "ArithmeticCheck", "ReducedLevels", "Run", "RunKind"]
 
-Adjustment = Literal["set-ups", "distance", "none"]
+Adjustment = Literal["set-ups", "distance", "least-squares", "none"]
 RunKind = Literal["closed", "check", "repeat", "open"]
 
 
@@ -143,7 +146,7 @@ class ReducedLevels:
     tolerance : Tolerance
         The rule that was asked for.
     adjust : str
-        How misclosures were shared: ``"set-ups"``, ``"distance"`` or ``"none"``.
+        How misclosures were shared: ``"set-ups"``, ``"distance"``, ``"least-squares"`` or ``"none"``.
     unit : LengthUnit
         The unit of the sentences.
     suspects : tuple of str
@@ -154,6 +157,11 @@ class ReducedLevels:
         Where to look when a run does not close and that was let pass; empty otherwise.
     overridden : bool
         Whether a misclosure over the tolerance was let pass by the user's option; to be printed on every sheet.
+    level_sd : array, shape (n,), optional
+        Standard deviation of each level, from that of a reading along all the chains that lead to it; NaN where the row
+        has no level. [m]
+    fit : NetFit, optional
+        How well the readings agree with each other.
     """
 
     book: LevelBook
@@ -174,6 +182,8 @@ class ReducedLevels:
     notices: tuple[str, ...] = ()
     explanation: str = ""
     overridden: bool = False
+    level_sd: FloatArray | None = None
+    fit: NetFit | None = None
 
     @property
     def failing(self) -> tuple[Run, ...]:

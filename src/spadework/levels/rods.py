@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from spadework.levels.book import ReductionOptions, reduce_identified
+from spadework.levels.fit import DEFAULT_PRECISION, Precision
 from spadework.levels.results import Adjustment, ReducedLevels
 from spadework.levels.rod_book import ArrangedRods, arrange_rods
 from spadework.levels.rod_range import ROD_LENGTH
@@ -75,6 +76,8 @@ def _shots(
     """Shots of a rod list in its own order, one for each point, and the row of each."""
     identity, book_row = arranged.points.identity, arranged.book_row
     level = np.where(book_row >= 0, levels.level[book_row], np.nan)
+    sd = np.full(len(levels.book), np.nan) if levels.level_sd is None else levels.level_sd
+    spread = np.where(book_row >= 0, sd[book_row], np.nan)
     known_keys = {name_key(name) for name in known}
     east, north = rods.east.copy(), rods.north.copy()
     note = list(rods.note)
@@ -92,7 +95,7 @@ def _shots(
             east[first], north[first] = east[row], north[row]
             keep[first] = np.isfinite(east[first])
         if not np.isfinite(level[first]):
-            level[first] = level[row]
+            level[first], spread[first] = level[row], spread[row]
         note[first] = note[first] or note[row]
         same_set_up = name_key(rods.setup[row]) == name_key(rods.setup[first])
         both_read = book_row[row] >= 0 and book_row[first] >= 0
@@ -108,6 +111,7 @@ def _shots(
         note=tuple(note[row] for row in rows),
         line=rods.line[rows],
         file=(rods.file,) * len(rows),
+        level_sd=spread[rows],
     )
     return shots, rows
 
@@ -132,6 +136,7 @@ def reduce_rod_list(
     allow_misclosure: bool = False,
     rod_length: float = ROD_LENGTH,
     unit: LengthUnit | None = None,
+    precision: Precision = DEFAULT_PRECISION,
 ) -> tuple[Shots, ReducedLevels]:
     """Return the shots of a rod list with their adjusted levels, and the book behind them.
 
@@ -144,13 +149,16 @@ def reduce_rod_list(
     tolerance : Tolerance
         What misclosure is allowed, from `tolerance_rule`. A point read from two set-ups has to agree within it too.
     adjust : str
-        ``"set-ups"`` or ``"none"``; ``"distance"`` needs distances, which a rod list does not have.
+        ``"set-ups"``, ``"least-squares"`` or ``"none"``; ``"distance"`` needs distances, which a rod list has
+        not.
     allow_misclosure : bool
         Whether to go on with a misclosure over the tolerance; this is recorded, to be printed.
     rod_length : float
         Length of the rod. [m]
     unit : LengthUnit, optional
         Unit of the messages; that of the list unless given.
+    precision : Precision
+        How sure one reading is.
 
     Returns
     -------
@@ -170,7 +178,7 @@ def reduce_rod_list(
     chosen = unit or unit_of_step(rods.reading_resolution)
     words = Wording.of_book(rods.reading_resolution, chosen)
     arranged = arrange_rods(rods, known, rod_length, words)
-    options = ReductionOptions(tolerance, adjust, allow_misclosure, chosen)
+    options = ReductionOptions(tolerance, adjust, allow_misclosure, chosen, precision)
     levels = reduce_identified(arranged.book, arranged.identity, known, options, [], compare_repeats=True)
     shots, shot_rows = _shots(rods, arranged, levels, known)
     notices = (

@@ -1,0 +1,46 @@
+"""How sure each instrument is: every row against a second copy, and every instrument of a site file has a row."""
+
+from __future__ import annotations
+
+import pytest
+
+from spadework.factors import factor_row, load_table
+from spadework.levels.fit import DEFAULT_INSTRUMENT, instrument_precision
+from spadework.site_schema import INSTRUMENTS
+
+# Level and place, standard deviations in mm, and what kind of level it gives. Common practice but for the lidar (US
+# Geological Survey, 3DEP quality levels, from memory) and the phone (Sensors 2019: 0.81 m across, 1.65 m in height).
+EXPECTED = {
+    "builders-level": (2.0, 30.0, "reading"),
+    "rotary-laser": (2.0, 30.0, "reading"),
+    "digital-level": (0.5, 30.0, "reading"),
+    "string-line": (5.0, 30.0, "drop"),
+    "water-level": (3.0, 30.0, "drop"),
+    "hand-level": (15.0, 30.0, "reading"),
+    "clinometer": (50.0, 50.0, "reading"),
+    "total-station": (3.0, 5.0, "level"),
+    "gnss-rtk": (20.0, 10.0, "level"),
+    "lidar": (100.0, 350.0, "level"),
+    "phone": (1650.0, 810.0, "level"),
+    "tape": (10.0, 30.0, "drop"),
+}
+
+
+def test_every_row_when_walked() -> None:
+    """Each row holds what the second copy says, in millimetres."""
+    rows = load_table("instruments")
+    assert {row.name: (row.value, row.extra["position"], row.extra["kind"]) for row in rows} == EXPECTED
+    assert {row.unit for row in rows} == {"mm"}
+
+
+@pytest.mark.parametrize("name", INSTRUMENTS)
+def test_row_when_a_site_file_may_name_the_instrument(name: str) -> None:
+    """Whatever a site file may call its instrument has a standard deviation."""
+    assert factor_row("instruments", name).value > 0
+
+
+def test_precision_when_no_instrument_is_named() -> None:
+    """A builder's level is assumed, and said to be: 2 mm for a reading."""
+    precision = instrument_precision(assumed=True)
+    assert precision.reading_sd == pytest.approx(0.002)
+    assert precision.words == f"{DEFAULT_INSTRUMENT}, assumed"
