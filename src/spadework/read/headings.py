@@ -113,7 +113,20 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
         *("rodlevel", "detector"),
     ),
     "level": (
-        *("level", "rl", "reducedlevel", "elevation", "elev", "el", "z", "height", "ht", "altitude", "groundlevel"),
+        *(
+            "level",
+            "rl",
+            "reducedlevel",
+            "elevation",
+            "elev",
+            "ele",
+            "el",
+            "z",
+            "height",
+            "ht",
+            "altitude",
+            "groundlevel",
+        ),
         *("rlinitial", "initialrl", "groundelevation", "initiallevel", "initialelevation"),
     ),
     "note": (
