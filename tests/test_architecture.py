@@ -46,6 +46,8 @@ DOORS: dict[str, tuple[str, ...]] = {
     "pydantic_core": ("site",),
     "click": ("cli", "web"),
     "matplotlib": ("write",),
+    "reportlab": ("write",),
+    "pypdf": ("write",),
     "numba": ("earthwork", "placement"),
     "affine": ("read", "write"),
     "threadpoolctl": ("ground",),

@@ -207,7 +207,10 @@ def test_field_sheet_takes_hostile_words_as_words() -> None:
     """The page has its own script and no other, and the words are there to be read."""
     page = Page(field_sheet(hostile_plan()))
     assert page.tags.count("script") == 1
-    assert "alert" not in "".join(page.scripts)
+    assert "<script" not in "".join(page.scripts)
+    settings = re.match(r"\s*const SHEET = (.*);\n", "".join(page.scripts))
+    assert settings is not None
+    assert json.loads(settings[1])["site"] == HOSTILE
     assert page.text.count('<script>alert("1")</script>') >= 12
 
 

@@ -5,7 +5,6 @@ Nothing is fetched: style, script and drawings stand in the file. Every word of 
 
 from __future__ import annotations
 
-import json
 import re
 from importlib.resources import files
 from string import Template
@@ -15,15 +14,11 @@ from spadework.plan import Plan
 from spadework.units import format_barrow_loads
 from spadework.write.drawing import pad_map, svg_bytes, yard_map
 from spadework.write.markup import Markup, element, items, joined
-from spadework.write.sheet_parts import (
-    depth_part,
-    level_part,
-    rod_part,
-    setting_out_part,
-    soil_part,
-    stake_part,
-)
-from spadework.write.sheet_words import origin_words, summary_rows
+from spadework.write.sheet_lengths import inline, length, volume
+from spadework.write.sheet_log import log_part, sheet_settings, today_part
+from spadework.write.sheet_parts import depth_part, level_part, rod_part, soil_part
+from spadework.write.sheet_stakes import setting_out_part, stake_part
+from spadework.write.sheet_words import origin_words, pad_words, unit_words
 
 __all__ = ["field_sheet"]
 
@@ -40,11 +35,13 @@ def field_sheet(plan: Plan) -> bytes:
         "title": element("title", f"{plan.name or 'Plan'}: field sheet"),
         "style": Markup(_template("field-sheet.css")),
         "name": element("h1", plan.name or "Plan"),
-        "origin": _pairs(origin_words(plan)),
+        "origin": _pairs(_origin(plan)),
         "overrides": _overrides(plan),
-        "summary": _pairs([*summary_rows(plan), ("Cut, in barrows", _loads(plan))]),
+        "summary": _pairs(_summary(plan)),
         "cautions": _cautions(plan),
         "pad_drawing": _inline(svg_bytes(pad_map(plan), "pad"), "The pad with cut, fill, stakes and ties"),
+        "today": today_part(plan),
+        "log": log_part(plan),
         "stakes": stake_part(plan),
         "rods": rod_part(plan),
         "setting_out": setting_out_part(plan),
@@ -60,6 +57,30 @@ def field_sheet(plan: Plan) -> bytes:
 def _template(name: str) -> str:
     """Return a file of the templates folder."""
     return (files("spadework.write") / "templates" / name).read_text(encoding="utf-8")
+
+
+def _origin(plan: Plan) -> list[tuple[str, str]]:
+    """Return where the sheet comes from; the unit in words changes with the one that is chosen."""
+    marked = element("span", unit_words(plan), class_="unitwords")
+    return [(name, marked if name == "Units" else value) for name, value in origin_words(plan)]
+
+
+def _summary(plan: Plan) -> list[tuple[str, str]]:
+    """Return the figures that matter, each in whatever unit is chosen."""
+    unit, placement = plan.units, plan.search.best.placement
+    along, across = (length(float(side), unit) for side in plan.pad.sides[:2])
+    size = inline([along, " by ", across]) if plan.pad.is_rectangle else pad_words(plan)
+    rows: list[tuple[str, str]] = [
+        ("Pad", size),
+        ("Bearing A to B", f"{placement.bearing % 360:.1f}°"),
+        ("Finish level", length(placement.finish, unit)),
+        ("Formation level", length(placement.formation(plan.pad), unit)),
+        ("Strip", length(plan.pad.strip, unit)),
+        ("Cut after strip", volume(plan.earthwork.cut, unit)),
+        ("Fill", volume(plan.earthwork.fill, unit)),
+        ("Cut, in barrows", _loads(plan)),
+    ]
+    return [row for row in rows if row[0] != "Strip" or plan.pad.strip > 0]
 
 
 def _pairs(rows: list[tuple[str, str]]) -> Markup:
@@ -109,11 +130,5 @@ def _inline(svg: bytes, label: str) -> Markup:
 
 
 def _script(plan: Plan) -> Markup:
-    """Return the script with its settings; what would end the script early is written so that it cannot."""
-    settings = {
-        "unit": plan.units.value,
-        "bench": None if plan.bench is None else plan.bench[1],
-        "hi": plan.stakeout.hi,
-    }
-    written = json.dumps(settings).replace("<", "\\u003c")
-    return Markup(f"const SHEET = {written};\n{_template('field-sheet.js')}")
+    """Return the script with its settings."""
+    return Markup(f"const SHEET = {sheet_settings(plan)};\n{_template('field-sheet.js')}")

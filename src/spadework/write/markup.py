@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 from collections.abc import Iterable, Sequence
 
-__all__ = ["Markup", "element", "items", "joined", "table"]
+__all__ = ["Markup", "element", "inline_script_text", "items", "joined", "table"]
 
 EMPTY = {"br", "input"}
 """Elements that never hold anything, and have no end tag."""
@@ -17,7 +17,7 @@ class Markup(str):
     __slots__ = ()
 
 
-def element(name: str, *children: str, **attributes: str) -> Markup:
+def element(name: str, /, *children: str, **attributes: str) -> Markup:
     """Return an element; what is not `Markup` yet is escaped.
 
     Parameters
@@ -62,6 +62,11 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[str]], *, caption: st
     body = element("tbody", joined(_row(row) for row in rows))
     made = element("table", *([element("caption", caption)] if caption else []), head, body)
     return element("div", made, class_="wide", tabindex="0")
+
+
+def inline_script_text(written: str) -> Markup:
+    """Return JSON for the inside of a script; what would end the script early is written so that it cannot."""
+    return Markup(written.replace("<", "\\u003c"))
 
 
 def _row(cells: Sequence[str]) -> Markup:
