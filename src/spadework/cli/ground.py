@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from spadework.cli.explain import EXPLAIN, explain_site
 from spadework.cli.printing import AS_JSON, print_json, print_list
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey
 
@@ -25,13 +26,19 @@ Examples:
 )
 @SITE
 @ALLOW_MISCLOSURE
+@EXPLAIN
 @AS_JSON
-def ground(*, site: Path, allow_misclosure: bool, as_json: bool) -> None:
+def ground(*, site: Path, allow_misclosure: bool, explained: bool, as_json: bool) -> None:
     """Read the survey of SITE and show the ground that it describes.
 
     Printed are: what each file was read as; how many shots make the ground and how far it reaches; the mean slope and
     which way it falls; how far the shots lie from that plane; how the levels closed; and what is doubtful.
     """
+    if explained:
+        from spadework.site import load_site
+
+        explain_site(load_site(site), as_json=as_json)
+        return
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     content = _content(loaded, survey)
     if as_json:

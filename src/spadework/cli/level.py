@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from spadework.cli.book import book_for_programs, print_book
+from spadework.cli.explain import EXPLAIN, explain
 from spadework.cli.printing import AS_JSON, print_json
 from spadework.errors import Fault, InputError, MisclosureError, Source
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from spadework.levels import ReducedLevels
+    from spadework.levels.fit import Precision
     from spadework.read import Recognised
     from spadework.units import LengthUnit
 
@@ -57,13 +59,27 @@ blunder. --allow-misclosure carries on with it.
 )
 @click.option(
     "--adjust",
-    type=click.Choice(["set-ups", "distance", "none"]),
+    type=click.Choice(["set-ups", "distance", "least-squares", "none"]),
     default="set-ups",
     show_default=True,
-    help="How the misclosure is shared out.",
+    help="How the misclosure is shared out; least-squares adjusts all readings at once, over any number of runs.",
 )
+@click.option(
+    "--weights",
+    type=click.Choice(["set-ups", "distance"]),
+    default="set-ups",
+    show_default=True,
+    help="What the weights of least squares go by.",
+)
+@click.option(
+    "--instrument",
+    metavar="NAME",
+    help='What the rod was read with, such as "rotary-laser": says how sure a reading is.  [default: builders-level]',
+)
+@click.option("--sd", metavar="LENGTH", help='How sure one reading is (its standard deviation), such as "3 mm".')
 @click.option("--allow-misclosure", is_flag=True, help="Carry on with a misclosure over the tolerance, and say so.")
 @click.option("--rod-length", metavar="LENGTH", help='Length of the rod, such as "5 m": a longer reading is a fault.')
+@EXPLAIN
 @AS_JSON
 def level(
     *,
@@ -74,15 +90,20 @@ def level(
     known: tuple[str, ...],
     tolerance: str | None,
     adjust: str,
+    weights: Literal["set-ups", "distance"],
+    instrument: str | None,
+    sd: str | None,
     allow_misclosure: bool,
     rod_length: str | None,
+    explained: bool,
     as_json: bool,
 ) -> None:
     """Reduce the readings in FILE and print the book: levels by height of instrument and by rise and fall.
 
     FILE holds a level book (point, BS, IS, FS) or rod readings from one or more set-ups (set-up, point, rod). The kind,
     the columns and the unit are recognised, and said. "-" reads standard input. Below the book stand the page check,
-    the misclosure against the tolerance, and what looks wrong.
+    the misclosure against the tolerance, how well the readings agree, and what looks wrong. The column sd says how sure
+    each level is, as a standard deviation.
     """
     from spadework.levels import DEFAULT_RULE, tolerance_rule
     from spadework.read import read_file
@@ -94,7 +115,11 @@ def level(
         raise InputError(Fault(f"{file} is a site", "this command takes one file of readings", remedy))
     unit = LengthUnit(units) if units else None
     recognised = read_file(file, units=unit, kind=kind, order=order)
-    options: dict[str, Any] = {"tolerance": rule, "adjust": adjust}
+    if explained:
+        explain([str(file)], [recognised], as_json=as_json)
+        return
+    precision = _precision(instrument, sd, weights, unit)
+    options: dict[str, Any] = {"tolerance": rule, "adjust": adjust, "precision": precision}
     if rod_length:
         options["rod_length"] = _option_length("--rod-length", rod_length, unit or LengthUnit.METRE)
     reduce = _reduction(recognised, known, unit, options)
@@ -110,6 +135,24 @@ def level(
         print_book(recognised, reduced)
     if failure is not None:
         raise failure
+
+
+def _precision(
+    instrument: str | None, sd: str | None, weights: Literal["set-ups", "distance"], unit: LengthUnit | None
+) -> Precision:
+    """Return how sure one reading is: as given, or by its instrument."""
+    from spadework.levels.fit import Precision, instrument_precision
+    from spadework.units import LengthUnit
+
+    if sd is not None:
+        value = _option_length("--sd", sd, unit or LengthUnit.METRE)
+        if not 0 < value < 1:
+            rule = "a standard deviation lies between 0 and 1 m"
+            raise InputError(Fault(f"--sd {sd!r} is none", rule, 'Write it so: --sd "3 mm"', value=sd))
+        return Precision(value, weights, "given")
+    if instrument:
+        return instrument_precision(instrument, weights=weights)
+    return instrument_precision(weights=weights, assumed=True)
 
 
 def _reduction(

@@ -8,13 +8,14 @@ import re
 import numpy as np
 
 from spadework.errors import Fault, UnitError
-from spadework.read.headed import PLAIN, PLAIN_COMMA, Column, HeadedTable
+from spadework.read.headed import PLAIN, PLAIN_COMMA, HeadedTable
 from spadework.read.table import EMPTY
 from spadework.readings import FloatArray
 from spadework.units import parse_angle, parse_slope
 
-__all__ = ["ANGLE_UNITS", "column_angles", "column_slopes"]
+__all__ = ["ANGLE_UNITS", "angle_label", "column_angles", "column_slopes"]
 
+ANGLES = frozenset(("direction", "bearing", "vertical", "zenith", "slope", "latitude", "longitude"))
 INSIDE = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 ANGLE_UNITS = {
     **dict.fromkeys(("deg", "degrees", "degree", "°", "d", "decimal degrees", "dd", "deg decimal"), "degrees"),
@@ -25,9 +26,17 @@ ANGLE_UNITS = {
 }
 
 
-def heading_unit(column: Column) -> str:
+def angle_label(meaning: str, heading: str) -> str:
+    """Return the unit of a column of angles as it is said; empty where its cells must name it, or it holds none."""
+    if meaning not in ANGLES:
+        return ""
+    unit = heading_unit(heading)
+    return {"dms": "degrees, minutes, seconds", "": "" if meaning == "slope" else "degrees"}.get(unit, unit)
+
+
+def heading_unit(heading: str) -> str:
     """Return the unit of angle that a heading names in brackets or at its end, or nothing."""
-    text = column.heading.text.casefold()
+    text = heading.casefold()
     for inside in INSIDE.findall(text):
         if inside.strip() in ANGLE_UNITS:
             return ANGLE_UNITS[inside.strip()]
@@ -53,7 +62,7 @@ def column_angles(table: HeadedTable, meaning: str) -> FloatArray:
     values = np.full(len(table), np.nan)
     if column is None:
         return values
-    unit = heading_unit(column)
+    unit = heading_unit(column.heading.text)
     known: dict[str, float | Fault] = {}
     for row, cell in enumerate(column.cells):
         if cell in EMPTY:
@@ -106,7 +115,7 @@ def column_slopes(table: HeadedTable, meaning: str) -> FloatArray:
     values = np.full(len(table), np.nan)
     if column is None:
         return values
-    unit = heading_unit(column)
+    unit = heading_unit(column.heading.text)
     known: dict[str, float | Fault] = {}
     for row, cell in enumerate(column.cells):
         if cell in EMPTY:

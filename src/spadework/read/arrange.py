@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spadework.errors import Fault, InputError
+from spadework.read.angles import angle_label
 from spadework.read.headed import Column, HeadedTable, find_decimal_comma, no_unit
 from spadework.read.headings import LENGTHS, UNIT_OF_SITE, ColumnUnit, Heading
 from spadework.read.position_kinds import MOST_TIES, places_in_names, settled_meaning
@@ -277,5 +278,12 @@ def column_meanings(settled: Sequence[Settled], units_of: Sequence[UnitOf]) -> t
             reason = "; ".join(filter(None, (item.why, why)))
         else:
             reason = "not needed for this kind of table" if item.heading.meaning else "heading not known"
-        meanings.append(ColumnMeaning(item.heading.text, item.meaning, unit.label if unit else "", reason))
+        meanings.append(
+            ColumnMeaning(
+                item.heading.text,
+                item.meaning,
+                unit.label if unit else angle_label(item.meaning, item.heading.text),
+                reason,
+            )
+        )
     return tuple(meanings)
