@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
+from spadework.confidence import Confidence, GroundStudy, assess
 from spadework.earthwork import Earthwork, SoilAccount, earthwork, edge_profile, soil_account
 from spadework.errors import Fault, InputError
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.levels import ReducedLevels
-from spadework.pad import Pad
+from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, SearchResult, find_placement
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
@@ -77,6 +78,8 @@ class PlanInputs:
         ``"A4"`` or ``"Letter"``.
     build : BuildOptions, optional
         What is chosen about frame, materials, prices and crew; common practice where not given.
+    study : GroundStudy, optional
+        How well the shots describe the ground; without it the plan does not say how sure it is.
     """
 
     name: str
@@ -106,14 +109,15 @@ class PlanInputs:
     tape_sd: float = TAPE_SD
     paper: str = "A4"
     build: BuildOptions | None = None
+    study: GroundStudy | None = None
 
 
 @dataclass(frozen=True)
 class Plan:
     """A plan: what it was made from, the chosen spot, and what follows from it.
 
-    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout``, ``build`` and
-    ``cautions`` are the results, and ``notices`` gathers what every step has to say.
+    The first attributes are those of `PlanInputs`; ``search``, ``earthwork``, ``soil``, ``stakeout``, ``build``,
+    ``confidence`` and ``cautions`` are the results, and ``notices`` gathers what every step has to say.
     """
 
     name: str
@@ -139,6 +143,7 @@ class Plan:
     overrides: tuple[str, ...]
     paper: str = "A4"
     build: BuildPlan | None = None
+    confidence: Confidence | None = None
 
 
 def make_plan(inputs: PlanInputs) -> Plan:
@@ -232,7 +237,25 @@ def make_plan(inputs: PlanInputs) -> Plan:
         overrides=inputs.overrides,
         paper=inputs.paper,
         build=built,
+        confidence=_confidence(inputs, placement, volumes, stakes),
     )
+
+
+def _confidence(inputs: PlanInputs, placement: Placement, volumes: Earthwork, stakes: StakeOut) -> Confidence | None:
+    """Return how sure the plan is, where the shots can say so."""
+    if inputs.study is None:
+        return None
+    found = assess(
+        inputs.study.process,
+        inputs.ground,
+        inputs.pad,
+        placement,
+        volumes,
+        stakes.stakes,
+        keep=1.0 - inputs.soil.shrink,
+        free_level=inputs.limits.finish.kind == "free",
+    )
+    return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
 
 
 def _dig_facts(inputs: PlanInputs, finish: float, volumes: Earthwork, built: BuildPlan) -> DigFacts:

@@ -23,6 +23,7 @@ from spadework.site_schema import (
     BoundaryTable,
     DatumTable,
     GoalTable,
+    GroundTable,
     KeepOutTable,
     LevelsTable,
     PadTable,
@@ -80,6 +81,8 @@ class Site:
         What codes in the notes mean; None where the file has no table of them, so that notes are only notes.
     build : BuildOptions, optional
         What the file chooses about frame, materials, prices and crew.
+    ground : GroundTable
+        How the ground is drawn through the shots.
     """
 
     file: Path
@@ -99,6 +102,7 @@ class Site:
     lines: Mapping[KeyPath, int] = field(default_factory=dict, repr=False)
     features: Mapping[str, FeatureTable] | None = None
     build: BuildOptions | None = None
+    ground: GroundTable = field(default_factory=GroundTable)
 
     @property
     def folder(self) -> Path:
@@ -212,6 +216,7 @@ def load_site(path: Path | str) -> Site:
         ),
         pad_table=content.pad,
         goal=content.goal,
+        ground=content.ground,
         soil=content.soil,
         stakes=content.stakes,
         sheet=content.sheet,

@@ -49,6 +49,7 @@ __all__ = [
     "DatumTable",
     "EdgeTable",
     "GoalTable",
+    "GroundTable",
     "KeepOutTable",
     "LayerTable",
     "LevelsTable",
@@ -208,8 +209,14 @@ class LevelsTable(Table):
         default=None,
         description='the misclosure allowed: the name of a rule, or "12 mm*sqrt(km)", "0.02 ft*sqrt(n)", "5 mm"',
     )
-    adjust: Annotated[Literal["set-ups", "distance", "none"], word("set-ups", "distance", "none")] = Field(
-        default="set-ups", description='how the misclosure is shared out: "set-ups", "distance" or "none"'
+    adjust: Annotated[
+        Literal["set-ups", "distance", "least-squares", "none"], word("set-ups", "distance", "least-squares", "none")
+    ] = Field(
+        default="set-ups",
+        description='how the misclosure is shared out: "set-ups", "distance", "least-squares" or "none"',
+    )
+    weights: Annotated[Literal["set-ups", "distance"], word("set-ups", "distance")] = Field(
+        default="set-ups", description='what the weights of least squares go by: "set-ups" or "distance"'
     )
     allow_misclosure: Flag = Field(
         default=False, description="true carries on with a misclosure over the tolerance, and says so on every sheet"
@@ -295,6 +302,15 @@ class PadTable(Table):
     )
 
 
+class GroundTable(Table):
+    """How the ground is drawn through the shots."""
+
+    surface: Annotated[Literal["triangles", "smooth", "choose"], word("triangles", "smooth", "choose")] = Field(
+        default="triangles",
+        description='"triangles" between the shots, the "smooth" ground, or "choose": whichever shots left out say',
+    )
+
+
 class LimitsTable(Table):
     """What the plan may not exceed."""
 
@@ -369,6 +385,7 @@ class SiteFile(Table):
         default=(), description="one table [[keep-out]] for each place to keep clear of"
     )
     pad: PadTable | None = Field(default=None, description="a table [pad]")
+    ground: GroundTable = Field(default_factory=GroundTable, description="a table [ground]")
     goal: GoalTable = Field(default_factory=GoalTable, description="a table [goal]")
     features: Codes | None = Field(
         default=None, description="a table [features]: codes in the notes, and what they make of their points"

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from spadework.confidence import GroundStudy
 from spadework.errors import Fault, InputError, Source
 from spadework.factors import soil_factors
 from spadework.ground import Ground, raster_ground, triangulate_shots
@@ -24,6 +25,7 @@ from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import KeepOutTable, ReadingsTable
 from spadework.survey_features import Features, find_features
+from spadework.survey_ground import studied_ground
 from spadework.survey_levels import SurveyPart, joined_shots, named_shots
 from spadework.survey_parts import read_parts
 from spadework.survey_places import Places
@@ -85,6 +87,7 @@ class Survey:
     notices: tuple[str, ...] = ()
     overrides: tuple[str, ...] = ()
     coarse_levels: bool = False
+    study: GroundStudy | None = None
     places: Places = field(default_factory=lambda: Places(None), repr=False, compare=False)
     features: Features = field(default_factory=Features)
     recognised: tuple[Recognised, ...] = field(default=(), repr=False)
@@ -135,6 +138,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         raise InputError(places.faults)
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
     ground = given_surface(parts) or triangulate_shots(shots.take(standing), accept_outliers=accepted)
+    ground, study, drawn = studied_ground(site, ground, shots, parts)
     return Survey(
         ground=ground,
         shots=named_shots(parts, shots),
@@ -144,19 +148,17 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         marks=outline.marks if outline else (),
         bench=_bench(site, parts),
         crs=site.crs or read.crs,
-        sentences=tuple(sentence for part in parts for sentence in part.sentences),
+        sentences=(*(sentence for part in parts for sentence in part.sentences), *drawn),
         notices=(
-            *axes_notes,
-            *(notice for part in parts for notice in part.notices),
-            *notices,
-            *more,
-            *features.notices,
+            *(*axes_notes, *(notice for part in parts for notice in part.notices)),
+            *(*notices, *more, *features.notices),
         ),
         overrides=tuple(override for part in parts for override in part.overrides),
         coarse_levels=any(table.instrument == "phone" or table.take_heights for table in site.readings),
         places=places,
         features=features,
         recognised=read.recognised,
+        study=study,
     )
 
 
@@ -200,6 +202,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         soil=soil,
         shots=survey.shots,
         levels=survey.levels,
+        study=survey.study,
         references=references,
         bench=bench,
         datum=f"{bench[0]} = {format_length(bench[1], site.units)}" if bench else "levels as the readings give them",

@@ -2,5 +2,6 @@
 
 from spadework.confidence.assess import assess
 from spadework.confidence.objects import Confidence, DoubtfulShot, Figure, NextShot, StakeDoubt
+from spadework.confidence.study import GroundStudy, study_ground
 
-__all__ = ["Confidence", "DoubtfulShot", "Figure", "NextShot", "StakeDoubt", "assess"]
+__all__ = ["Confidence", "DoubtfulShot", "Figure", "GroundStudy", "NextShot", "StakeDoubt", "assess", "study_ground"]

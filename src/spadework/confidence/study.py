@@ -1,0 +1,59 @@
+"""What the shots say of the ground before anything is planned: covariance, doubtful shots, and which surface fits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from spadework.confidence.doubts import doubtful_shots
+from spadework.confidence.objects import DoubtfulShot
+from spadework.ground import Ground
+from spadework.ground.cross_validation import CrossValidation, compare_surfaces
+from spadework.ground.process import FEWEST_SHOTS, GroundProcess, fit_process, ground_shots
+from spadework.levels import ReducedLevels
+from spadework.shots import Shots
+from spadework.units import LengthUnit
+
+__all__ = ["GroundStudy", "study_ground"]
+
+
+@dataclass(frozen=True)
+class GroundStudy:
+    """How well the shots describe the ground.
+
+    Parameters
+    ----------
+    process : GroundProcess
+        The ground with how sure it is.
+    validation : CrossValidation
+        Triangles and smooth ground at each shot, left out in turn.
+    doubtful : tuple of DoubtfulShot
+        Shots that do not agree with the others, the worst first.
+    """
+
+    process: GroundProcess = field(repr=False, compare=False)
+    validation: CrossValidation
+    doubtful: tuple[DoubtfulShot, ...]
+
+
+def study_ground(
+    ground: Ground, shots: Shots, levels: Sequence[ReducedLevels] = (), unit: LengthUnit = LengthUnit.METRE
+) -> GroundStudy | None:
+    """Return what the shots say of the ground and of each other; ``None`` where they are too few to say.
+
+    Parameters
+    ----------
+    ground : Ground
+        Triangulated shots.
+    shots : Shots
+        Among which they are.
+    levels : sequence of ReducedLevels
+        The level books behind them.
+    unit : LengthUnit
+        The user's unit, for suggestions.
+    """
+    if len(ground.level) < FEWEST_SHOTS:
+        return None
+    standing = ground_shots(ground, shots)
+    process = fit_process(standing)
+    return GroundStudy(process, compare_surfaces(ground, process), doubtful_shots(process, standing, levels, unit))

@@ -1,0 +1,54 @@
+"""Which surface is drawn through the shots of a site, and how sure the ground is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from spadework.confidence import GroundStudy, study_ground
+from spadework.confidence.words import surface_sentence
+from spadework.ground import Ground
+from spadework.ground.process import FEWEST_SHOTS
+from spadework.shots import Shots
+from spadework.site import Site
+from spadework.survey_levels import SurveyPart
+
+__all__ = ["MOST_STUDIED", "studied_ground"]
+
+MOST_STUDIED = 4000
+"""With more shots the covariance of all of them takes minutes and gigabytes."""
+
+
+def studied_ground(
+    site: Site, ground: Ground, shots: Shots, parts: Sequence[SurveyPart]
+) -> tuple[Ground, GroundStudy | None, tuple[str, ...]]:
+    """Return the surface that is drawn, what the shots say of it, and a sentence about the choice.
+
+    Parameters
+    ----------
+    site : Site
+        Says which surface is wanted.
+    ground : Ground
+        The shots, triangulated, or a surface that was given as it is.
+    shots : Shots
+        All shots.
+    parts : sequence of SurveyPart
+        With the level books.
+    """
+    if ground.kind != "triangulated shots":
+        return ground, None, ()
+    count = len(ground.level)
+    if not FEWEST_SHOTS <= count <= MOST_STUDIED:
+        limit = f"fewer than {FEWEST_SHOTS}" if count < FEWEST_SHOTS else f"more than {MOST_STUDIED}"
+        said = f"How sure the ground is cannot be said: {limit} shots. Drawn: triangles between the shots."
+        return ground, None, (said,)
+    levels = tuple(part.levels for part in parts if part.levels is not None)
+    study = study_ground(ground, shots, levels, site.units)
+    if study is None:
+        return ground, None, ()
+    wanted = site.ground.surface
+    drawn = study.validation.prefers if wanted == "choose" else wanted
+    if drawn == "smooth":
+        from spadework.ground.smooth import smooth_ground  # noqa: PLC0415 -- only where it is asked for
+
+        ground = smooth_ground(ground, study.process)
+    return ground, study, (surface_sentence(study.validation, drawn, site.units),)
