@@ -54,7 +54,8 @@ def test_book_lines_up_when_printed(tmp_path: Path) -> None:
     for heading, row, value in (("BS", 0, "1.500"), ("IS", 1, "1.200"), ("FS", 4, "0.950"), ("HI", 2, "101.000")):
         end = head.index(f" {heading} ") + 3
         assert rows[row][:end].endswith(value)
-    assert rows[4].endswith("100.050  second bench")
+    # Four readings of 2 mm lead to it.
+    assert rows[4].endswith("100.050  0.0040  second bench")
 
 
 def test_page_check_is_printed_with_its_sums() -> None:

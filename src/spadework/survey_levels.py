@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -17,6 +18,7 @@ from spadework.levels import (
     reduce_rod_list,
     tolerance_rule,
 )
+from spadework.levels.fit import fit_sentence
 from spadework.levels.rod_range import ROD_LENGTH
 from spadework.read import Recognised
 from spadework.readings import DropGrid, IntArray, LevelBook, PointList, Reading, RodList
@@ -24,6 +26,7 @@ from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, Ta
 from spadework.shots import Shots, join_shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
+from spadework.survey_precision import how_sure, reading_precision
 from spadework.units import format_length
 
 __all__ = ["SurveyPart", "joined_shots", "levelled", "named_shots", "reduced"]
@@ -127,9 +130,7 @@ def reduced(
         return replace(part, pending=reading)
     else:  # a raster is read by the survey, which knows the boundary
         raise TypeError(type(reading).__name__)
-    if part.shots is not None and table.sd is not None:
-        part = replace(part, shots=replace(part.shots, level_sd=np.full(len(part.shots), table.sd)))
-    return part
+    return part if part.shots is None else replace(part, shots=how_sure(part.shots, table, reading))
 
 
 def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
@@ -164,21 +165,23 @@ def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
         )
     shots = join_shots(placed)
     books = [part.levels for part in parts if part.levels is not None]
-    known: dict[str, float] = {}
+    known: dict[str, tuple[float, float]] = {}
     for levels in reversed(books):
-        rows = reversed(list(zip(levels.book.point, levels.level.tolist(), strict=True)))
-        known |= {name.strip().casefold(): level for name, level in rows if level == level}  # noqa: PLR0124 - not NaN
-        known |= levels.known
+        spread = np.full(len(levels.book), np.nan) if levels.level_sd is None else levels.level_sd
+        rows = reversed(list(zip(levels.book.point, levels.level.tolist(), spread.tolist(), strict=True)))
+        known |= {name.strip().casefold(): (level, sd) for name, level, sd in rows if math.isfinite(level)}
+        known |= {name: (value, 0.0) for name, value in levels.known.items()}
     missing = np.flatnonzero(~np.isfinite(shots.level))
     level = shots.level.copy()
+    level_sd = np.full(len(shots), np.nan) if shots.level_sd is None else shots.level_sd.copy()
     for row in missing.tolist():
-        level[row] = known.get(shots.point[row].strip().casefold(), np.nan)
+        level[row], level_sd[row] = known.get(shots.point[row].strip().casefold(), (np.nan, np.nan))
     without = [shots.point[row] for row in missing.tolist() if not np.isfinite(level[row])]
     notices = []
     if without:
         some = ", ".join(without[:8]) + (f" and {len(without) - 8} more" if len(without) > 8 else "")
         notices.append(f"Without a level, so they only mark a place: {some}.")
-    return replace(shots, level=level), notices
+    return replace(shots, level=level, level_sd=level_sd if np.isfinite(level_sd).any() else shots.level_sd), notices
 
 
 def named_shots(parts: Sequence[SurveyPart], shots: Shots) -> Shots | None:
@@ -269,6 +272,7 @@ def levelled(
     )
     allowed = allow_misclosure or rules.allow_misclosure
     rod_length = table.rod_length or ROD_LENGTH
+    precision = reading_precision(table, rules)
     shots: Shots | None = None
     if isinstance(reading, RodList):
         shots, levels = reduce_rod_list(
@@ -279,6 +283,7 @@ def levelled(
             allow_misclosure=allowed,
             rod_length=rod_length,
             unit=site.units,
+            precision=precision,
         )
     else:
         levels = reduce_level_book(
@@ -289,6 +294,7 @@ def levelled(
             allow_misclosure=allowed,
             rod_length=rod_length,
             unit=site.units,
+            precision=precision,
         )
     return replace(
         part,
@@ -315,6 +321,7 @@ def _closing_sentences(site: Site, levels: ReducedLevels, tolerance: Tolerance) 
     how = {
         "set-ups": "shared equally over the set-ups",
         "distance": "shared by distance",
+        "least-squares": "adjusted by least squares",
         "none": "not shared out",
     }[levels.adjust]
     sentences = ["Levels reduced by height of instrument and by rise and fall; both agree."]
@@ -323,6 +330,9 @@ def _closing_sentences(site: Site, levels: ReducedLevels, tolerance: Tolerance) 
         for run in levels.runs
         if run.kind == "closed" and run.within
     ]
+    fit = levels.fit
+    if fit is not None and levels.adjust == "least-squares":
+        sentences.append(fit_sentence(fit))
     if not levels.closed:
         sentences.append("A run of levels closes on nothing known, so nothing checks it.")
     return sentences

@@ -35,9 +35,9 @@ def print_book(recognised: Recognised, reduced: ReducedLevels) -> None:
     click.echo(f"{reduced.book.file or 'standard input'}: {recognised}")
     click.echo(f"Lengths in {unit_label(reduced.unit)}; RL is the level before adjustment, level the one after it.\n")
     print_table(
-        ("point", "BS", "IS", "FS", "HI", "rise", "fall", "RL", "corr.", "level", "note"),
+        ("point", "BS", "IS", "FS", "HI", "rise", "fall", "RL", "corr.", "level", "sd", "note"),
         _rows(reduced, words),
-        text_columns=(0, 10),
+        text_columns=(0, 11),
     )
     checks = reduced.checks
     click.echo(f"\nPage check{'' if checks.agrees else ' FAILS'}:")
@@ -54,6 +54,14 @@ def print_book(recognised: Recognised, reduced: ReducedLevels) -> None:
     print_list(
         f"Closure (misclosure is observed minus known; {reduced.tolerance}):", map(run_text(words), reduced.runs)
     )
+    if reduced.fit is not None:
+        from spadework.levels.fit import fit_sentence
+
+        click.echo(f"\nHow well the readings agree:\n  - {fit_sentence(reduced.fit)}")
+        if reduced.adjust == "least-squares":
+            click.echo("\nReadings that others check (w: correction over its standard deviation; checked: 1 is all):")
+            columns = ("line", "point", "sight", "reading", "corr.", "w", "checked")
+            print_table(columns, _readings(reduced, words), text_columns=(1, 2))
     print_list("What looks wrong:", reduced.suspects)
     print_list("To know:", (*recognised.notes, *reduced.notices))
 
@@ -77,7 +85,36 @@ def _rows(reduced: ReducedLevels, words: Wording) -> list[list[str]]:
         reduced.level,
     )
     cells = [["" if np.isnan(value) else words.number(value) for value in column] for column in columns]
+    spread = nothing if reduced.level_sd is None else reduced.level_sd
+    cells.append(["" if np.isnan(value) else words.fine_number(value) for value in spread])
     return [list(row) for row in zip(book.point, *cells, book.note, strict=True)]
+
+
+def _readings(reduced: ReducedLevels, words: Wording) -> list[list[str]]:
+    """Return the adjusted readings, in the order of the book, without those that nothing checks."""
+    import numpy as np
+
+    if reduced.fit is None:
+        return []
+    book, readings, solution = reduced.book, reduced.fit.net.readings, reduced.fit.solution
+    rows = []
+    for i in np.lexsort((readings.is_backsight, readings.row)).tolist():
+        if solution.redundancy[i] < 1e-6:
+            continue
+        row = int(readings.row[i])
+        sight = "FS" if np.isfinite(book.foresight[row]) else "IS"
+        rows.append(
+            [
+                str(int(book.line[row])),
+                book.point[row],
+                "BS" if readings.is_backsight[i] else sight,
+                words.number(float(readings.value[i])),
+                words.fine_number(float(solution.residual[i])),
+                f"{float(solution.standardised[i]) + 0.0:.1f}",
+                f"{float(solution.redundancy[i]):.2f}",
+            ]
+        )
+    return rows
 
 
 def run_text(words: Wording) -> Callable[[Run], str]:
@@ -121,8 +158,19 @@ def book_for_programs(recognised: Recognised, reduced: ReducedLevels) -> dict[st
         "initial": reduced.initial,
         "correction": reduced.correction,
         "level": reduced.level,
+        "level_sd": reduced.level_sd,
         "note": book.note,
     }
+    if reduced.fit is not None:
+        solution = reduced.fit.solution
+        for sight, is_backsight in (("backsight", True), ("sight", False)):
+            for name, values in (
+                ("residual", solution.residual),
+                ("standardised", solution.standardised),
+                ("redundancy", solution.redundancy),
+            ):
+                columns[f"{sight}_{name}"] = reduced.fit.by_row(values, len(book), backsights=is_backsight)
+    columns = {key: value for key, value in columns.items() if value is not None}
     lists = {key: value.tolist() if hasattr(value, "tolist") else list(value) for key, value in columns.items()}
     return {
         "file": book.file,
@@ -155,6 +203,42 @@ def book_for_programs(recognised: Recognised, reduced: ReducedLevels) -> dict[st
             }
             for run in reduced.runs
         ],
+        "fit": _fit_for_programs(reduced),
         "looks_wrong": list(reduced.suspects),
         "notices": [*recognised.notes, *reduced.notices],
+    }
+
+
+def _fit_for_programs(reduced: ReducedLevels) -> dict[str, Any] | None:
+    """Return how well the readings agree, and the readings that are probably wrong."""
+    fit = reduced.fit
+    if fit is None:
+        return None
+    low, high = fit.limits
+    return {
+        "reading_sd": fit.precision.reading_sd,
+        "reading_sd_from": fit.precision.words,
+        "weights": fit.precision.weights,
+        "readings": len(fit.solution.residual),
+        "degrees_of_freedom": fit.solution.degrees_of_freedom,
+        "chi_square": fit.solution.chi_square,
+        "chi_square_low": low,
+        "chi_square_high": high,
+        "variance_factor": fit.solution.variance_factor,
+        "verdict": fit.verdict,
+        "did_you_mean": [
+            [
+                {
+                    "kind": slip.kind,
+                    "line": int(reduced.book.line[slip.row]),
+                    "point": reduced.book.point[slip.row],
+                    "backsight": slip.is_backsight,
+                    "was": slip.was,
+                    "meant": slip.meant,
+                    "share": slip.share,
+                }
+                for slip in slips
+            ]
+            for slips in fit.slips
+        ],
     }

@@ -18,7 +18,15 @@ from spadework.levels.slips import Slip, find_slips
 from spadework.levels.tolerance import Tolerance
 from spadework.readings import FloatArray, LevelBook
 
-__all__ = ["DEFAULT_INSTRUMENT", "DEFAULT_PRECISION", "NetFit", "Precision", "fit_readings", "instrument_precision"]
+__all__ = [
+    "DEFAULT_INSTRUMENT",
+    "DEFAULT_PRECISION",
+    "NetFit",
+    "Precision",
+    "fit_readings",
+    "fit_sentence",
+    "instrument_precision",
+]
 
 DEFAULT_INSTRUMENT = "builders-level"
 USUAL_SIGHT = 30.0
@@ -172,3 +180,22 @@ def fit_readings(
     net = solve_readings(readings)
     allowed = tolerance.allowed(1, 2.0 * USUAL_SIGHT)
     return NetFit(net, precision, find_slips(net, book, 2.0 * allowed))
+
+
+def fit_sentence(fit: NetFit) -> str:
+    """Return how well the readings agree, in a sentence: the chi-square test in words."""
+    solution = fit.solution
+    count, freedom = len(solution.residual), solution.degrees_of_freedom
+    sd = f"{1000 * fit.precision.reading_sd:.3g} mm a reading ({fit.precision.words})"
+    if fit.verdict == "unchecked":
+        return f"{count} readings fix {len(solution.estimate)} levels and nothing is left over to check them; {sd}."
+    low, high = fit.limits
+    how = {
+        "as expected": f"they agree as {sd} lets expect",
+        "better": f"they agree better than {sd} lets expect",
+        "worse": f"they agree WORSE than {sd} lets expect: a reading is wrong, or they are less sure than that",
+    }[fit.verdict]
+    return (
+        f"{count} readings, {freedom} more than needed: {how} "
+        f"(chi-square {solution.chi_square:.1f}, 95 in 100 lie between {low:.1f} and {high:.1f})."
+    )

@@ -126,3 +126,8 @@ class Wording:
     def number(self, metres: float) -> str:
         """Return a reading as it stands in the book, without its unit: ``1.083``."""
         return format_length(metres, self.unit, step=self.decimals, with_unit=False)
+
+    def fine_number(self, metres: float, *, sign: bool = False) -> str:
+        """Return the same without its unit: ``0.0055``."""
+        step = self.decimals if self.unit is LengthUnit.FOOT_INCH else self.decimals + 1
+        return format_length(metres, self.unit, step=step, sign=sign, with_unit=False)

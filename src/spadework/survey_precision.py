@@ -1,0 +1,67 @@
+"""How sure the shots of a file are: by its own figure, by the instrument named, or as such readings usually are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from spadework.factors import factor_row
+from spadework.levels.fit import DEFAULT_INSTRUMENT, Precision, instrument_precision
+from spadework.readings import DropGrid, FloatArray, PointList, Reading, RodList
+from spadework.shots import Shots
+from spadework.site_schema import LevelsTable, ReadingsTable
+
+__all__ = ["how_sure", "reading_precision"]
+
+MILLIMETRE = 0.001
+USUAL = {DropGrid: "string-line", RodList: DEFAULT_INSTRUMENT}
+"""What a kind of readings is taken for where no instrument is named. A list of points may come from anything."""
+
+
+def reading_precision(table: ReadingsTable, rules: LevelsTable) -> Precision:
+    """Return how sure one rod reading of a file is: as it says itself, else by its instrument, else a builder's level.
+
+    Parameters
+    ----------
+    table : ReadingsTable
+        What the site file says of the file.
+    rules : LevelsTable
+        For the weights.
+    """
+    if table.sd is not None:
+        return Precision(table.sd, rules.weights, "given")
+    if table.instrument:
+        return instrument_precision(table.instrument, weights=rules.weights)
+    return instrument_precision(weights=rules.weights, assumed=True)
+
+
+def how_sure(shots: Shots, table: ReadingsTable, reading: Reading) -> Shots:
+    """Return shots with the standard deviations that they lack.
+
+    Parameters
+    ----------
+    shots : Shots
+        Those of a rod list have that of their level already, from the chain of readings behind each.
+    table : ReadingsTable
+        What the site file says of the file.
+    reading : Reading
+        What they come from.
+
+    Returns
+    -------
+    Shots
+        NaN where nobody knows: a list of points without ``instrument`` or ``sd``.
+    """
+    name = table.instrument or next((usual for kind, usual in USUAL.items() if isinstance(reading, kind)), None)
+    row = factor_row("instruments", name) if name else None
+    position = float(str(row.extra["position"])) * MILLIMETRE if row else np.nan
+    level = table.sd if table.sd is not None else row.value * MILLIMETRE if row else np.nan
+    if isinstance(reading, PointList | DropGrid):
+        shots = replace(shots, level_sd=_filled(shots.level_sd, np.where(np.isfinite(shots.level), level, np.nan)))
+    return replace(shots, position_sd=_filled(shots.position_sd, np.full(len(shots), position)))
+
+
+def _filled(known: FloatArray | None, otherwise: FloatArray) -> FloatArray:
+    """Return what is known, and the other where it is not."""
+    return otherwise if known is None else np.where(np.isfinite(known), known, otherwise)
