@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from spadework.build import Caution
-from spadework.earthwork import earthwork, soil_account
+from spadework.build import BuildOptions, Caution, build_plan
+from spadework.earthwork import earthwork, edge_profile, soil_account
 from spadework.factors import SoilFactors
 from spadework.ground import triangulate_shots
 from spadework.pad import BuildUp, Edge, Layer, Pad, Placement
@@ -89,6 +89,16 @@ def sample_plan(units: LengthUnit = LengthUnit.METRE, *, hi: float | None = None
         how=("40 shots in 1 file, levels by rotary laser.", "Ground: plane triangles between the shots."),
         notices=("Nothing checks the level of shot 7.",),
         overrides=(),
+        build=build_plan(
+            pad,
+            placement.finish,
+            edge_profile(ground, pad, placement),
+            volumes,
+            soil_account(volumes, soil),
+            options=BuildOptions.usual(units),
+            unit=units,
+            stakes=4,
+        ),
     )
     return replace(plan, **changes)  # type: ignore[arg-type]
 

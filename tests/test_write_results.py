@@ -14,11 +14,25 @@ from spadework.errors import InputError
 from spadework.units import LengthUnit
 from spadework.write import plan_files, write_plan
 
-NAMES = ["depths.csv", "field-sheet.html", "levels.csv", "plan.json", "stakes.csv", "yard.png", "yard.svg"]
+NAMES = [
+    "cutting-list.csv",
+    "cutting-list.svg",
+    "depths.csv",
+    "edge.png",
+    "edge.svg",
+    "field-sheet.html",
+    "hours.csv",
+    "levels.csv",
+    "materials.csv",
+    "plan.json",
+    "stakes.csv",
+    "yard.png",
+    "yard.svg",
+]
 
 
 def test_write_plan_writes_every_file(tmp_path: Path) -> None:
-    """Seven files, none empty, and what is returned is what is there."""
+    """Every file, none empty, and what is returned is what is there."""
     written = write_plan(sample_plan(), tmp_path / "plan")
     assert sorted(path.name for path in written) == NAMES
     assert all(path.stat().st_size > 200 for path in written)
@@ -37,10 +51,11 @@ def test_an_override_is_printed_on_every_sheet(unit: LengthUnit) -> None:
     """Whatever a reader opens says what was let pass; the picture is drawn from the same page as the SVG."""
     files = plan_files(sample_plan(unit, overrides=("OVERRIDDEN",)))
     for name in NAMES:
-        if name != "yard.png":
+        if not name.endswith(".png"):
             assert b"OVERRIDDEN" in files[name], name
     without = plan_files(sample_plan(unit))
     assert files["yard.png"] != without["yard.png"]
+    assert files["edge.png"] != without["edge.png"]
 
 
 def test_the_same_plan_gives_the_same_bytes_in_another_process() -> None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from spadework.build.lumber import StockLength, common_stock
 from spadework.build.options import BuildOptions, Crew, EdgeOptions, FabricOptions, Machine, StoneOptions, fixing
@@ -121,15 +121,15 @@ def _sold_by(value: Any, info: ValidationInfo) -> dict[str, tuple[float, str]]:
     return steps
 
 
-def _prices(value: Any) -> dict[str, float]:
-    """Read prices: a number for each thing that is bought."""
-    if not isinstance(value, dict):
-        raise refuse("is not a table", "a price stands on a line of its own: bar-600 = 1.90")
-    return {name: _amount(price, 0.0, 1e7, f"the price of {name}") for name, price in value.items()}
+def _some(value: tuple[Any, ...] | None) -> tuple[Any, ...] | None:
+    """Refuse a list with nothing in it."""
+    if value == ():
+        raise refuse("is empty", "it holds at least one", "leave it out for what is common")
+    return value
 
 
-Prices = Annotated[dict[str, float], BeforeValidator(_prices)]
 Price = Annotated[float, _reader(0.0, 1e7, "a price")]
+Prices = dict[str, Price]
 
 
 class FrameTable(Table):
@@ -153,7 +153,7 @@ class FrameTable(Table):
     bar: Annotated[str, _rows("rebar", "a bar")] | None = Field(
         default=None, description='the bars: "12-mm", "no-4" (1/2 in), ...'
     )
-    bar_lengths: Annotated[tuple[Bar, ...], Field(strict=False, min_length=1)] | None = Field(
+    bar_lengths: Annotated[tuple[Bar, ...], Field(strict=False), AfterValidator(_some)] | None = Field(
         default=None, description='the lengths of bar that can be had: ["600 mm", "1.2 m"]'
     )
     bar_spacing: Spacing | None = Field(default=None, description='how far apart bars stand at most, such as "1.2 m"')
@@ -185,7 +185,7 @@ class StockTable(Table):
 class MaterialsTable(Table):
     """What can be bought, and what it is used with."""
 
-    stock: Annotated[tuple[StockTable, ...], Field(strict=False, min_length=1)] | None = Field(
+    stock: Annotated[tuple[StockTable, ...], Field(strict=False), AfterValidator(_some)] | None = Field(
         default=None, description='the lengths of timber to be had: [{ length = "3.6 m", price = 18.50 }]'
     )
     kerf: Kerf | None = Field(default=None, description='the width of a saw cut, such as "3 mm"')

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -13,17 +14,21 @@ from spadework.build.words import small
 from spadework.units import LengthUnit, format_length
 from spadework.write.drawing import _figure as empty_figure
 from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.foot import write_foot
 
 __all__ = ["cutting_page"]
 
 WIDE = 8.27  # A4 upright [in]
 ACROSS = 6.4
+PAGE_HIGH = 11.69
 ROW = 0.36
 PIECE: dict[str, Any] = {"facecolor": "#e8d3b0", "edgecolor": "black", "linewidth": 0.7}
 OFFCUT: dict[str, Any] = {"facecolor": "white", "edgecolor": "0.5", "linewidth": 0.5, "hatch": "////"}
 
 
-def cutting_page(cutting: CuttingList, *, title: str, unit: LengthUnit) -> Figure:
+def cutting_page(
+    cutting: CuttingList, *, title: str, unit: LengthUnit, foot: Sequence[tuple[str, bool]] = ()
+) -> Figure:
     """Return the page.
 
     Parameters
@@ -34,12 +39,16 @@ def cutting_page(cutting: CuttingList, *, title: str, unit: LengthUnit) -> Figur
         Name and date.
     unit : LengthUnit
         Unit of the measures.
+    foot : sequence of (str, bool)
+        What stands at the foot of the page, and whether it is bold.
     """
     with drawing_settings():
-        high = 1.15 + ROW * len(cutting.timbers)
+        footing = max(write_foot(empty_figure(WIDE, PAGE_HIGH), foot), 0.15)
+        high = 1.0 + footing + ROW * len(cutting.timbers)
         figure = empty_figure(WIDE, high)
+        write_foot(figure, foot)
         longest = max(timber.stock.length for timber in cutting.timbers)
-        axes = figure.add_axes((1.1 / WIDE, 0.25 / high, ACROSS / WIDE, ROW * len(cutting.timbers) / high))
+        axes = figure.add_axes((1.1 / WIDE, (footing + 0.1) / high, ACROSS / WIDE, ROW * len(cutting.timbers) / high))
         axes.set_xlim(0, longest)
         axes.set_ylim(len(cutting.timbers), 0)
         axes.axis("off")

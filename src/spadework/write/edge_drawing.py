@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +19,7 @@ from spadework.build.words import small
 from spadework.units import LengthUnit, format_length
 from spadework.write.drawing import _figure as empty_figure
 from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.foot import write_foot
 
 __all__ = ["edge_page"]
 
@@ -28,7 +29,7 @@ LEFT = 1.6
 GAP = 0.55  # between sides [in]
 SIZE = 6.5
 TIMBER: dict[str, Any] = {"facecolor": "#e8d3b0", "edgecolor": "black", "linewidth": 0.7}
-LAP: dict[str, Any] = {"facecolor": "none", "edgecolor": "#5a3d17", "linewidth": 0.7, "hatch": "xxxx"}
+LAP: dict[str, Any] = {"facecolor": "none", "edgecolor": "#5a3d17", "linewidth": 0.7, "hatch": "xxxx", "zorder": 3}
 BAR: dict[str, Any] = {"color": "#1f4e9c", "linewidth": 1.5, "solid_capstyle": "butt"}
 SCREW: dict[str, Any] = {"color": "#b03030", "linewidth": 0.8}
 LAG: dict[str, Any] = {"color": "#b03030", "marker": "o", "markersize": 2.2, "linestyle": "none"}
@@ -36,7 +37,9 @@ GROUND: dict[str, Any] = {"color": "#4d7a2a", "linewidth": 1.4}
 BASE: dict[str, Any] = {"color": "0.45", "linewidth": 0.8, "linestyle": (0, (5, 3))}
 
 
-def edge_page(edge: EdgePlan, *, formation: float, title: str, unit: LengthUnit) -> Figure:
+def edge_page(
+    edge: EdgePlan, *, formation: float, title: str, unit: LengthUnit, foot: Sequence[tuple[str, bool]] = ()
+) -> Figure:
     """Return the page: each side from outside, its first corner at the left.
 
     Every timber, lap, bar, screw and lag screw is one artist whose ``gid`` starts with ``piece:``, ``lap:``, ``bar:``,
@@ -52,26 +55,29 @@ def edge_page(edge: EdgePlan, *, formation: float, title: str, unit: LengthUnit)
         Name and date.
     unit : LengthUnit
         Unit of the measures.
+    foot : sequence of (str, bool)
+        What stands at the foot of the page, and whether it is bold.
     """
     with drawing_settings():
         figure = empty_figure(*PAGE)
+        footing = write_foot(figure, foot)
         reaches = [_reach(edge, side) for side in edge.sides]
-        room = PAGE[1] - 1.15 - GAP * len(edge.sides)
+        room = PAGE[1] - 0.95 - max(footing, 0.2) - GAP * len(edge.sides)
         total = sum(above + below for above, below in reaches)
         scale = min(ACROSS / max(side.length for side in edge.sides), room / total)
         stretch = max(1, min(6, math.floor(room / (total * scale) + 1e-9)))
-        foot = PAGE[1] - 0.5
+        bottom = PAGE[1] - 0.5
         for side, (above, below) in zip(edge.sides, reaches, strict=True):
             high = (above + below) * scale * stretch
-            foot -= high + GAP
-            axes = figure.add_axes((LEFT / PAGE[0], foot / PAGE[1], side.length * scale / PAGE[0], high / PAGE[1]))
+            bottom -= high + GAP
+            axes = figure.add_axes((LEFT / PAGE[0], bottom / PAGE[1], side.length * scale / PAGE[0], high / PAGE[1]))
             axes.set_xlim(0, side.length)
             axes.set_ylim(-below, above)
             axes.axis("off")
             panel = _Panel(axes, edge, side, unit, 1 / (scale * stretch), 1 / scale)
             _draw_side(panel, formation)
             _measure(panel)
-        _words(figure, edge, title, stretch, unit)
+        _words(figure, edge, title, unit, stretch=stretch, bottom=max(footing, 0.2))
     return figure
 
 
@@ -161,20 +167,20 @@ def _measure(panel: _Panel) -> None:
     panel.text(-0.62 * across, 0.0, side.name[:middle], ha="right", **corner)
     panel.text(side.length + 0.12 * across, 0.0, side.name[middle:], ha="left", **corner)
     for bar in (bar for bar in edge.bars if bar.side == side.name):
-        words = panel.length(bar.distance, with_unit=False)
-        looks: dict[str, Any] = {"color": BAR["color"], "rotation": 90, "fontsize": SIZE - 1.2, "va": "bottom"}
+        words = format_length(bar.distance, panel.unit, with_unit=False)
+        looks: dict[str, Any] = {"color": BAR["color"], "rotation": 90, "fontsize": SIZE - 1.3, "va": "bottom"}
+        looks |= {"bbox": {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.2}, "zorder": 5}
         panel.text(bar.distance + 0.03 * across, 0.02 * up - bar.length, words, ha="left", **looks)
     height = edge.section.height
     for course in range(1, side.courses + 1):
         looks = {"fontsize": SIZE - 1, "ha": "right", "va": "center"}
         panel.text(-0.1 * across, -(course - 0.5) * height, small(height, panel.unit), **looks)
     for run in side.runs:
-        for step in (run.start, run.end):
+        for step, way in ((run.start, -1), (run.end, 1)):
             if 0.0 < step < side.length:
+                looks = {"fontsize": SIZE - 1, "ha": "right" if way < 0 else "left", "va": "center", "zorder": 7}
                 words = f"step at {panel.length(step, with_unit=False)}"
-                box = {"facecolor": "white", "edgecolor": "none", "pad": 0.4}
-                looks = {"fontsize": SIZE - 1, "ha": "center", "va": "top", "bbox": box, "zorder": 7}
-                panel.text(step, -run.course * height - 0.02 * up, words, **looks)
+                panel.text(step + way * 0.04 * across, -(run.course - 0.5) * height, words, **looks)
     panel.text(side.length + 0.38 * across, 0.05 * up, "\n".join(_facts(panel)), ha="left", va="top")
 
 
@@ -184,7 +190,7 @@ def _facts(panel: _Panel) -> Iterator[str]:
     low = float(side.profile.distance[np.argmin(side.profile.level)])
     if side.exposed > 0:
         yield f"shows {small(side.exposed, unit)} at most, at {panel.length(low)}"
-    if side.profile.highest > edge.top:
+    if side.profile.highest > edge.top + 0.002:
         yield f"ground up to {small(side.profile.highest - edge.top, unit)} above it"
     yield f"in the ground {small(side.least_embedment(), unit)} at least"
     trench = next(trench for trench in edge.trenches if trench.side == side.name)
@@ -200,8 +206,8 @@ def _span(panel: _Panel, level: float) -> None:
     panel.text(panel.side.length / 2, level + 0.02 * panel.up, words, fontsize=SIZE + 1, ha="center", va="bottom")
 
 
-def _words(figure: Figure, edge: EdgePlan, title: str, stretch: int, unit: LengthUnit) -> None:
-    """Write title and legend."""
+def _words(figure: Figure, edge: EdgePlan, title: str, unit: LengthUnit, *, stretch: int, bottom: float) -> None:
+    """Write title and legend, the legend from a height up. [in]"""
     wide, high = PAGE
     figure.text(0.35 / wide, (high - 0.3) / high, title, fontsize=11, fontweight="bold", va="top", parse_math=False)
     section = edge.section
@@ -217,4 +223,5 @@ def _words(figure: Figure, edge: EdgePlan, title: str, stretch: int, unit: Lengt
         f"{len(edge.lags)} lag screws (red dots). Green: ground outside. Dashed: formation inside."
     )
     for row, text in enumerate((first, second)):
-        figure.text(0.35 / wide, (0.34 - row * 0.14) / high, text, fontsize=SIZE, va="bottom", parse_math=False)
+        place = (bottom + 0.2 - row * 0.14) / high
+        figure.text(0.35 / wide, place, text, fontsize=SIZE, va="bottom", parse_math=False)

@@ -18,6 +18,7 @@ from spadework.placement import Spot
 from spadework.plan import Plan
 from spadework.stakeout import Span, Stake, depth_mark
 from spadework.units import LengthUnit, to_area_unit, to_length_unit, to_volume_unit
+from spadework.write.build_json import build_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
 
@@ -79,6 +80,7 @@ def plan_document(plan: Plan) -> Json:
         "ground": _ground(plan, to),
         "shots": _shots(plan, to),
         "levels": [_levels(reduced, to) for reduced in plan.levels],
+        "build": build_document(plan.build, to),
     }
 
 

@@ -24,6 +24,7 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         Contents by file name. The same plan gives the same bytes.
     """
     # Tables and drawings bring large libraries with them, which a folder that is refused need not wait for.
+    from spadework.write.build_tables import cutting_table, hours_table, materials_table  # noqa: PLC0415
     from spadework.write.drawing import png_bytes, svg_bytes, yard_page  # noqa: PLC0415
     from spadework.write.field_sheet import field_sheet  # noqa: PLC0415
     from spadework.write.plan_json import plan_bytes  # noqa: PLC0415
@@ -35,9 +36,33 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         "stakes.csv": csv_bytes(stakes_table(plan)),
         "depths.csv": csv_bytes(depths_table(plan)),
         "levels.csv": csv_bytes(levels_table(plan)),
+        "materials.csv": csv_bytes(materials_table(plan)),
+        "cutting-list.csv": csv_bytes(cutting_table(plan)),
+        "hours.csv": csv_bytes(hours_table(plan)),
         "yard.svg": svg_bytes(page, "yard"),
         "yard.png": png_bytes(page),
         "field-sheet.html": field_sheet(plan),
+        **_frame_files(plan),
+    }
+
+
+def _frame_files(plan: Plan) -> dict[str, bytes]:
+    """Return the drawings of the timber edge and of its cutting list, where there is one."""
+    from spadework.write.cutting_drawing import cutting_page  # noqa: PLC0415 - as above
+    from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415
+    from spadework.write.edge_drawing import edge_page  # noqa: PLC0415
+    from spadework.write.foot import foot_parts  # noqa: PLC0415
+
+    if plan.build is None or plan.build.edge is None or plan.build.cutting is None:
+        return {}
+    title = f"{plan.name or 'Plan'}, {plan.date}"
+    foot = foot_parts(plan)
+    page = edge_page(plan.build.edge, formation=plan.earthwork.formation, title=title, unit=plan.units, foot=foot)
+    cutting = cutting_page(plan.build.cutting, title=title, unit=plan.units, foot=foot)
+    return {
+        "edge.svg": svg_bytes(page, "edge"),
+        "edge.png": png_bytes(page),
+        "cutting-list.svg": svg_bytes(cutting, "cutting-list"),
     }
 
 

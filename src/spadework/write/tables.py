@@ -19,7 +19,7 @@ from spadework.units import LengthUnit, format_length, unit_label
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["csv_bytes", "depths_table", "levels_table", "stakes_table"]
+__all__ = ["csv_bytes", "depths_table", "levels_table", "stakes_table", "whole_sheet"]
 
 FINER = {LengthUnit.METRE: 4, LengthUnit.FOOT: 3, LengthUnit.FOOT_INCH: 16}
 """Step of levels and their corrections, one finer than of other lengths, as `format_length` takes it."""
@@ -91,7 +91,7 @@ def stakes_table(plan: Plan) -> pd.DataFrame:
         columns[lengths.heading("HI")] = lengths.text(hi for _ in marked)
         columns[lengths.heading("grade rod formation")] = lengths.text(stake.grade_rod(hi) for stake in marked)
         columns[lengths.heading("grade rod finish")] = lengths.text(stake.finish_rod(hi) for stake in marked)
-    return _sheet(plan, columns)
+    return whole_sheet(plan, columns)
 
 
 def depths_table(plan: Plan) -> pd.DataFrame:
@@ -122,7 +122,7 @@ def depths_table(plan: Plan) -> pd.DataFrame:
             for name, ref_east, ref_north in plan.stakeout.references
         },
     }
-    return _sheet(plan, columns)
+    return whole_sheet(plan, columns)
 
 
 def levels_table(plan: Plan) -> pd.DataFrame:
@@ -141,7 +141,7 @@ def levels_table(plan: Plan) -> pd.DataFrame:
         columns[lengths.heading(name)] = lengths.text((values[i] for _, values, _ in rows), blank=True)
     for i, name in enumerate(("note", "file", "line")):
         columns[name] = [words[i] for _, _, words in rows]
-    return _sheet(plan, columns)
+    return whole_sheet(plan, columns)
 
 
 class _Lengths:
@@ -203,7 +203,7 @@ def _shot_rows(plan: Plan) -> Iterable[_Row]:
         yield point, values, (shots.note[row], shots.file[row], str(shots.line[row]))
 
 
-def _sheet(plan: Plan, columns: dict[str, Sequence[str]]) -> pd.DataFrame:
+def whole_sheet(plan: Plan, columns: dict[str, Sequence[str]]) -> pd.DataFrame:
     """Return the columns as a table, with what belongs to the whole sheet."""
     import pandas as pd  # noqa: PLC0415 - half a second of import that reading a level book does not need
 
