@@ -21,7 +21,7 @@ class GroundFilter:
     Parameters
     ----------
     steepest : float
-        Slope of the steepest ground, rise over run.
+        Slope of the steepest ground against the mean of the site, rise over run.
     first_height : float
         Things lower than this over the ground next to them stay ground. [m]
     most_height : float
@@ -42,8 +42,9 @@ class GroundFilter:
 def ground_surface(lowest: FloatArray, cell: float, rules: GroundFilter | None = None) -> FloatArray:
     """Return the level of the ground in each cell of a grid of lowest points.
 
-    Windows grow by doubling. In each round the surface is opened (lowest, then highest of a window); what stands over
-    the opened surface by more than ``first_height + steepest * (w_k - w_(k-1)) * cell`` is not ground. Cells that are
+    The plane that the lower half of the points lies on is taken off first, so that even slopes play no part. Windows
+    grow by doubling. In each round the surface is opened (lowest, then highest of a window); what stands over the
+    opened surface by more than ``first_height + steepest * (w_k - w_(k-1)) * cell / 2`` is not ground. Cells that are
     not ground, or hold no point, take the level of the nearest ground cells by linear interpolation over the rows and
     columns.
 
@@ -66,7 +67,10 @@ def ground_surface(lowest: FloatArray, cell: float, rules: GroundFilter | None =
 
     rules = rules or GroundFilter()
     empty = ~np.isfinite(lowest)
-    surface = _from_nearest(lowest, empty)
+    if empty.all():
+        return np.full(lowest.shape, np.nan)
+    trend = _lower_plane(lowest)
+    surface = _from_nearest(lowest - trend, empty)
     # A single point far under everything (a false return) would pull whole windows down.
     floor = ndimage.median_filter(surface, size=3, mode="nearest")
     pit = surface < floor - max(rules.first_height, 2.0 * rules.steepest * cell)
@@ -84,7 +88,25 @@ def ground_surface(lowest: FloatArray, cell: float, rules: GroundFilter | None =
         if before < most < width:
             width = most
     # Cells next to raised ones hold the feet of bushes and walls: let them be told by their neighbours.
-    return _interpolated(first, raised | empty)
+    return trend + _interpolated(first, raised | empty)
+
+
+def _lower_plane(lowest: FloatArray) -> FloatArray:
+    """Return the plane of the lower half of some levels, found by fitting again to what lies under the last plane."""
+    row, column = np.nonzero(np.isfinite(lowest))
+    level = lowest[row, column]
+    design = np.column_stack([np.ones(len(row)), column - column.mean(), row - row.mean()])
+    kept = np.ones(len(row), dtype=bool)
+    plane = np.array([float(np.median(level)), 0.0, 0.0])
+    for _ in range(8):
+        if np.linalg.matrix_rank(design[kept]) < 3:
+            break
+        plane, *_ = np.linalg.lstsq(design[kept], level[kept], rcond=None)
+        off = level - design @ plane
+        kept = off <= np.median(off) + 1e-9
+    rows, columns = np.indices(lowest.shape)
+    found: FloatArray = plane[0] + plane[1] * (columns - column.mean()) + plane[2] * (rows - row.mean())
+    return found
 
 
 def _from_nearest(values: FloatArray, missing: BoolArray) -> FloatArray:
