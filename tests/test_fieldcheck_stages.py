@@ -65,7 +65,7 @@ def test_lift_when_in_feet_and_inches() -> None:
 )
 def test_stage_is_refused_when_there_is_none(text: str, said: str) -> None:
     """A stage that the pad does not have is refused with those it has."""
-    with pytest.raises(InputError, match=".") as caught:
+    with pytest.raises(InputError) as caught:
         stage_named(text, TWO)
     assert said in str(caught.value)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,7 +44,8 @@ def under_straight_edge(surface: Ground, length: float) -> StraightEdge | None:
 
     The straight-edge lies on two measured points ``p`` and ``q`` that are no farther apart than its length. What it is
     compared with is the surface of plane triangles between all measured points, and each measured point that lies
-    within 50 mm of the line from ``p`` to ``q``. At a share ``t`` of the way the deviation is::
+    within 50 mm of the line from ``p`` to ``q``; the plane of least squares is taken off all of them first. At a share
+    ``t`` of the way the deviation is::
 
         surface(p + t (q - p)) - ((1 - t) level(p) + t level(q)),    0 < t < 1
 
@@ -60,6 +61,7 @@ def under_straight_edge(surface: Ground, length: float) -> StraightEdge | None:
         Of the straight-edge. [m]
     """
     place = np.column_stack([surface.east, surface.north])
+    surface = replace(surface, level=_without_plane(place, surface.level))
     sides = np.unique(
         np.sort(np.concatenate([surface.triangles[:, [i, (i + 1) % 3]] for i in range(3)]), axis=1), axis=0
     ).astype(np.int64)
@@ -82,6 +84,14 @@ def under_straight_edge(surface: Ground, length: float) -> StraightEdge | None:
     east, north = surface.origin + place[first] + at * (place[last] - place[first])
     names = surface.names or tuple(str(number) for number in range(1, len(place) + 1))
     return StraightEdge(length, off, names[first], names[last], float(east), float(north))
+
+
+def _without_plane(place: FloatArray, level: FloatArray) -> FloatArray:
+    """Return levels less their plane of least squares, so that a tilt puts no point beside the line off it. [m]"""
+    terms = np.column_stack([place - place.mean(axis=0), np.ones(len(place))])
+    middle = level - level.mean()
+    rest: FloatArray = middle - terms @ np.linalg.lstsq(terms, middle, rcond=None)[0]
+    return rest
 
 
 Found = tuple[IntArray, FloatArray, FloatArray]

@@ -9,7 +9,7 @@ import numpy as np
 from spadework.fieldcheck.check import CheckedPoint, FieldCheck
 from spadework.fieldcheck.stages import Stage
 from spadework.fieldcheck.water import FLATTEST_FALL
-from spadework.units import format_length, format_slope, format_volume
+from spadework.units import format_inches, format_length, format_slope, format_volume
 
 __all__ = ["doubts", "findings", "stage_words", "to_do", "verdict"]
 
@@ -111,7 +111,7 @@ def to_do(check: FieldCheck, point: CheckedPoint) -> str:
 def _small(check: FieldCheck, metres: float) -> str:
     """Return a small length in the user's unit, inches alone where it is under a foot."""
     words = format_length(metres, check.wanted.units)
-    return words.removeprefix("0' ") if words.startswith("0' ") else words
+    return format_inches(metres) if words.startswith("0' ") else words
 
 
 def _which(check: FieldCheck) -> str:
