@@ -24,6 +24,7 @@ EVERY_FILE = {
     "materials.csv",
     "cutting-list.csv",
     "hours.csv",
+    "build-sheet.html",
     "yard.svg",
     "yard.png",
     "field-sheet.html",

@@ -62,6 +62,8 @@ FABRIC = {
     "staple-spacing": (0.5, 1, 1, "m"),
     "roll-width": (1, 2, 4.5, "m"),
     "roll-length": (10, 25, 100, "m"),
+    "roll-width-feet": (3, 6, 15, "ft"),
+    "roll-length-feet": (50, 100, 300, "ft"),
 }
 
 # Loose to order for one compacted. Graded base: 1.20/0.90 and 1.20/1.00 of the Japanese standard. Sand: the US Army's

@@ -15,6 +15,7 @@ from spadework.units import LengthUnit
 from spadework.write import plan_files, write_plan
 
 NAMES = [
+    "build-sheet.html",
     "cutting-list.csv",
     "cutting-list.svg",
     "depths.csv",

@@ -264,7 +264,7 @@ def build_options(
         trim=materials.trim,
         stone=StoneOptions(materials.compactor, dict(materials.ordered), dict(materials.sold_by)),
         fabric=FabricOptions.usual(
-            wanted=materials.fabric, roll_width=width, roll_length=length, overlap=materials.overlap
+            unit, wanted=materials.fabric, roll_width=width, roll_length=length, overlap=materials.overlap
         ),
         crew=Crew(
             people=crew.people,

@@ -206,9 +206,4 @@ def _notices(
             f"Timbers vary: {most} course{'s' if most > 1 else ''} of {section.name} may be out by "
             f"{small(off, unit)}. Measure yours before you dig the trench, and level every course."
         )
-    if section.height > options.screw_length - 0.025:
-        said.append(
-            f"Screws of {small(options.screw_length, unit)} do not reach through a course of "
-            f"{small(section.height, unit)}: drive them at a slant from the inside face, or take longer ones."
-        )
     return tuple(said)

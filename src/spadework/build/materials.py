@@ -19,6 +19,8 @@ from spadework.units import FOOT, LengthUnit, format_area, format_length, format
 __all__ = ["Material", "Money", "materials_for", "money_for"]
 
 POUND = 0.45359237
+BITE = 0.025
+"""Least length of a screw in the lower course, for it to be driven straight down. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +174,9 @@ def _steel(edge: EdgePlan, prices: Mapping[str, float], unit: LengthUnit) -> Ite
         f"exterior screw, {small(options.screw_length, unit)}",
         len(edge.screws),
         "each",
-        "down through each course into the next",
+        "down through each course into the next"
+        if options.screw_length >= edge.section.height + BITE
+        else "each course to the next, at a slant from the inside face",
         prices.get("screw"),
     )
     yield Material(

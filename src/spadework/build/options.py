@@ -116,13 +116,16 @@ class FabricOptions:
     staple_spacing: float = 1.0
 
     @classmethod
-    def usual(cls, **chosen: object) -> FabricOptions:
-        """Return what the tables say of firm ground, with what was chosen in its place."""
+    def usual(cls, unit: LengthUnit = LengthUnit.METRE, **chosen: object) -> FabricOptions:
+        """Return what the tables say of firm ground, in whole inches on a site in feet, or what was chosen instead."""
+        metric = unit is LengthUnit.METRE
+        size, name = (1.0, "") if metric else (FOOT, "-feet")
+        step = 0.001 if metric else INCH
         rows = {
-            "roll_width": factor_row("fabric", "roll-width").value,
-            "roll_length": factor_row("fabric", "roll-length").value,
-            "overlap": factor_row("fabric", "overlap-firm").value / 1000,
-            "roll_end_overlap": factor_row("fabric", "overlap-roll-end").value / 1000,
+            "roll_width": factor_row("fabric", f"roll-width{name}").value * size,
+            "roll_length": factor_row("fabric", f"roll-length{name}").value * size,
+            "overlap": round(factor_row("fabric", "overlap-firm").value / 1000 / step) * step,
+            "roll_end_overlap": round(factor_row("fabric", "overlap-roll-end").value / 1000 / step) * step,
             "staple_spacing": factor_row("fabric", "staple-spacing").value,
         }
         return cls(**{**rows, **{name: value for name, value in chosen.items() if value is not None}})  # type: ignore[arg-type]  # as above
@@ -210,4 +213,4 @@ class BuildOptions:
     @classmethod
     def usual(cls, unit: LengthUnit) -> BuildOptions:
         """Return common practice in a unit."""
-        return cls(EdgeOptions.usual(unit), common_stock(unit), fixing("kerf", unit))
+        return cls(EdgeOptions.usual(unit), common_stock(unit), fixing("kerf", unit), fabric=FabricOptions.usual(unit))

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from spadework.cli.printing import hint, print_table, warn
+from spadework.cli.built import print_build
+from spadework.cli.printing import hint, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 from spadework.errors import Fault, InputError
 
@@ -83,7 +84,7 @@ def plan(
     inputs = plan_inputs(loaded, survey, date=day)
     inputs = dataclasses.replace(inputs, hi=_height_of_instrument(inputs, bench_reading, hi))
     hint("Searching for the best spot")
-    made = make_plan(inputs)
+    made = make_plan(inputs, progress=proof_progress(inputs.units))
     hint("Drawing")
     write_plan(made, out)
     warn([*made.overrides, *made.notices])
@@ -92,6 +93,8 @@ def plan(
         click.echo((out / "plan.json").read_text(encoding="utf-8"), nl=False)
     else:
         print_plan(made)
+        if made.build is not None:
+            print_build(made.build, made.units)
         click.echo(f"\nWritten into {out}: {', '.join(sorted(check_folder(out)))}.")
 
 
@@ -134,6 +137,8 @@ def print_plan(made: Plan) -> None:
     for words, amount in (("left over", soil.over_loose.likely), ("to buy", soil.short_loose.likely)):
         if volume(amount) != volume(0.0):
             click.echo(f"  {words:<10} {volume(amount)} loose")
+    if made.search.proof is not None:
+        click.echo(f"\n{made.search.proof.statement}")
     click.echo(f"\nStakes, lengths in {unit.value}; dig is the depth from the ground as it stands, strip included.\n")
     names = [name for name, _, _ in made.stakeout.references]
     print_table(

@@ -42,24 +42,29 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         "yard.svg": svg_bytes(page, "yard"),
         "yard.png": png_bytes(page),
         "field-sheet.html": field_sheet(plan),
-        **_frame_files(plan),
+        **_build_files(plan),
     }
 
 
-def _frame_files(plan: Plan) -> dict[str, bytes]:
-    """Return the drawings of the timber edge and of its cutting list, where there is one."""
-    from spadework.write.cutting_drawing import cutting_page  # noqa: PLC0415 - as above
+def _build_files(plan: Plan) -> dict[str, bytes]:
+    """Return the build sheet, and the drawings of the timber edge and of its cutting list where there is one."""
+    from spadework.write.build_sheet import build_sheet  # noqa: PLC0415 - as above
+    from spadework.write.cutting_drawing import cutting_page  # noqa: PLC0415
     from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415
     from spadework.write.edge_drawing import edge_page  # noqa: PLC0415
     from spadework.write.foot import foot_parts  # noqa: PLC0415
 
-    if plan.build is None or plan.build.edge is None or plan.build.cutting is None:
+    if plan.build is None:
         return {}
+    sheet = {"build-sheet.html": build_sheet(plan)}
+    if plan.build.edge is None or plan.build.cutting is None:
+        return sheet
     title = f"{plan.name or 'Plan'}, {plan.date}"
     foot = foot_parts(plan)
     page = edge_page(plan.build.edge, formation=plan.earthwork.formation, title=title, unit=plan.units, foot=foot)
     cutting = cutting_page(plan.build.cutting, title=title, unit=plan.units, foot=foot)
     return {
+        **sheet,
         "edge.svg": svg_bytes(page, "edge"),
         "edge.png": png_bytes(page),
         "cutting-list.svg": svg_bytes(cutting, "cutting-list"),
