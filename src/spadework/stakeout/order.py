@@ -10,7 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from spadework.readings import FloatArray
-from spadework.stakeout.taping import KnownPoint, best_crossing, expected_error, is_poor, tape_covariance
+from spadework.stakeout.taping import (
+    THIRD_TIE_CROSSING,
+    KnownPoint,
+    best_crossing,
+    expected_error,
+    is_poor,
+    tape_covariance,
+)
 
 __all__ = ["TapedCorner", "tape_corners"]
 
@@ -94,7 +101,7 @@ def _taped(
     """Return how a corner is taped from what stands, with a third tie where the first two cross flatly."""
     crossing = best_crossing(references, corner)
     plain = tape_covariance(references, corner, sd)
-    if not is_poor(crossing):
+    if not is_poor(crossing, THIRD_TIE_CROSSING):
         return TapedCorner(name, crossing, None, plain)
     near = [point for point in others if 1e-3 < point.distance(corner) <= tape]
     if not near:

@@ -24,6 +24,7 @@ from spadework.readings import FloatArray
 __all__ = [
     "FLATTEST_CROSSING",
     "TAPE_SD",
+    "THIRD_TIE_CROSSING",
     "KnownPoint",
     "best_crossing",
     "expected_error",
@@ -34,6 +35,7 @@ __all__ = [
 TAPE_SD = (
     0.005  # of one taped distance in a yard: end held over a mark, tape pulled level [m]; common practice, no source
 )
+THIRD_TIE_CROSSING = 45.0  # below this a third tape is worth its while: the error of two grows past 1.4 times [deg]
 FLATTEST_CROSSING = 30.0  # two arcs that cross at less than this smear the point along them [deg]; common practice
 
 
@@ -115,6 +117,6 @@ def best_crossing(points: Sequence[KnownPoint], place: Sequence[float] | FloatAr
     return best
 
 
-def is_poor(crossing: float) -> bool:
+def is_poor(crossing: float, flattest: float = FLATTEST_CROSSING) -> bool:
     """Return whether two tapes cross too flatly to fix a point between them."""
-    return crossing < FLATTEST_CROSSING or crossing > 180 - FLATTEST_CROSSING
+    return crossing < flattest or crossing > 180 - flattest
