@@ -24,7 +24,8 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("levels", "positions", "pad"),
     ("ground", "formation"),
     ("earthwork",),
-    ("placement", "haul", "build", "stakeout"),
+    ("placement",),
+    ("haul", "build", "stakeout"),
     ("confidence",),
     ("fieldcheck",),
     ("plan",),
@@ -48,13 +49,15 @@ DOORS: dict[str, tuple[str, ...]] = {
     "matplotlib": ("write",),
     "reportlab": ("write",),
     "pypdf": ("write",),
+    "ot": ("haul",),
     "numba": ("earthwork", "placement"),
     "affine": ("read", "write"),
     "threadpoolctl": ("ground",),
+    "pythoncdt": ("ground",),
     "defusedxml": ("read",),
 }
 EVERYWHERE = {"numpy", "scipy"}
-ONLY_HERE = {"shapely": ("placement", "read", "ground", "write")}
+ONLY_HERE = {"shapely": ("placement", "read", "ground", "write", "haul")}
 
 
 def component(path: Path) -> str:

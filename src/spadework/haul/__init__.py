@@ -1,0 +1,22 @@
+"""Which soil goes where: from the cells that are cut to those that are filled, with least barrowing."""
+
+from __future__ import annotations
+
+from spadework.haul.cells import Cells, soil_cells
+from spadework.haul.heaps import Heap, find_heaps
+from spadework.haul.moves import Haul, Move, plan_haul
+from spadework.haul.transport import TransportPlan, least_transport
+from spadework.haul.ways import walking_distances
+
+__all__ = [
+    "Cells",
+    "Haul",
+    "Heap",
+    "Move",
+    "TransportPlan",
+    "find_heaps",
+    "least_transport",
+    "plan_haul",
+    "soil_cells",
+    "walking_distances",
+]
