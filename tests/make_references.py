@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from spadework.factors import load_table, soil_factors, soil_kinds
@@ -31,14 +33,25 @@ def soil_table() -> str:
     return "\n".join(rows)
 
 
-TABLES = {"tolerances": tolerance_table, "soils": soil_table}
+def rows_table(name: str) -> str:
+    """The rows of a table with their range and source, a row each."""
+    rows = ["| name | value | low to high | unit | source | how it was seen |", "|---|---|---|---|---|---|"]
+    for row in load_table(name):
+        numbers = f"{row.value:g} | {row.low:g} to {row.high:g} | {row.unit}"
+        rows.append(f"| `{row.name}` | {numbers} | {row.source}; {row.where} | {row.status} |")
+    return "\n".join(rows)
+
+
+TABLES: dict[str, Callable[[], str]] = {"tolerances": tolerance_table, "soils": soil_table} | {
+    name: partial(rows_table, name) for name in ("lumber", "rebar", "fixings", "lifts", "fabric", "stone", "rates")
+}
 
 
 def with_tables(text: str) -> str:
     """The page with each table made anew between its two marks."""
     for name, make in TABLES.items():
         mark = f"<!-- table: {name} -->"
-        pattern = re.compile(f"{re.escape(mark)}.*?{re.escape(mark)}", flags=re.S)
+        pattern = re.compile(f"{re.escape(mark)}.*?{re.escape(mark)}", flags=re.DOTALL)
         assert pattern.search(text), f"docs/references.md has no place for the table {name}"
         text = pattern.sub(lambda _, mark=mark, make=make: f"{mark}\n\n{make()}\n\n{mark}", text)
     return text

@@ -82,7 +82,7 @@ def order_of_work(facts: WorkFacts) -> tuple[Step, ...]:
     tuple of Step
         From the marks on the ground to the finished level.
     """
-    return (*_ground_steps(facts), *_edge_steps(facts), *_stone_steps(facts), *_last(facts))
+    return (*_ground_steps(facts), *_edge_steps(facts), *_fill_steps(facts), *_stone_steps(facts), *_last(facts))
 
 
 def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
@@ -114,17 +114,6 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
             f"{facts.small(work.deepest_cut)} below the stripped ground.",
             f"Measure down from the strings: {facts.small(facts.finish - work.formation)} everywhere, to within "
             f"{facts.small(CLOSE_ENOUGH[facts.unit])}.",
-        )
-    if work.fill > LEAST:
-        factors = facts.soil.factors
-        factor = factors.loose_per_bank / factors.compacted_per_bank
-        lifts = lifts_for(work.deepest_fill, factor, facts.stone.compactor)
-        each = facts.small(lift_depth(facts.stone.compactor))
-        yield Step(
-            "Make up",
-            f"Fill to the formation, {volume(work.fill)} once compacted, at most {facts.small(work.deepest_fill)} "
-            f"deep, in {lifts} lift{'s' if lifts > 1 else ''} of no more than {each} loose.",
-            "Tamp each lift until a heel leaves no print, before the next one goes on.",
         )
 
 
@@ -159,6 +148,23 @@ def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
         f"Drive the bars through drilled holes, flush with the top: {counts}.",
         "Tape the diagonals once more before the first bar: they are equal.",
     )
+
+
+def _fill_steps(facts: WorkFacts) -> Iterator[Step]:
+    """Yield the making up: inside the frame, which holds it where it stands above the ground outside."""
+    work, length, volume = facts.earthwork, facts.small, facts.volume
+    if work.fill > LEAST:
+        where = "Fill" if facts.edge is None else "Fill inside the frame"
+        factors = facts.soil.factors
+        factor = factors.loose_per_bank / factors.compacted_per_bank
+        lifts = lifts_for(work.deepest_fill, factor, facts.stone.compactor)
+        each = length(lift_depth(facts.stone.compactor))
+        yield Step(
+            "Make up",
+            f"{where} to the formation, {volume(work.fill)} once compacted, at most {length(work.deepest_fill)} "
+            f"deep, in {lifts} lift{'s' if lifts > 1 else ''} of no more than {each} loose.",
+            "Tamp each lift until a heel leaves no print, before the next one goes on.",
+        )
 
 
 def _stone_steps(facts: WorkFacts) -> Iterator[Step]:

@@ -95,12 +95,12 @@ def _body(plan: Plan, build: BuildPlan) -> Iterator[Markup]:
 def _materials(build: BuildPlan) -> Markup:
     """Return the shopping list."""
     priced = build.money is not None
-    headings = ["What", "How many", "", "For", *(["Price", "Cost"] if priced else [])]
+    headings = ["What", "How many", "For", *(["Price", "Cost"] if priced else [])]
     rows = []
     for line in build.materials:
-        unit = "" if line.unit == "each" else line.unit.replace("3", "³")
+        unit = "" if line.unit == "each" else f"\u00a0{line.unit.replace('3', '³')}"
         sums = ["" if amount is None else f"{amount:.2f}" for amount in (line.price, line.cost)] if priced else []
-        rows.append((line.what, f"{line.quantity:g}", unit, element("td", line.detail, class_="words"), *sums))
+        rows.append((line.what, f"{line.quantity:g}{unit}", element("td", line.detail, class_="words"), *sums))
     return table(headings, rows)
 
 
