@@ -5,7 +5,6 @@ import pytest
 from scipy.spatial import ConvexHull
 
 from grounds import rough, scattered, shots_of
-from spadework.errors import GroundError
 from spadework.ground import triangulate_shots
 
 
@@ -52,13 +51,6 @@ def test_diagonals_of_a_taped_grid_do_not_depend_on_where_it_lies(turn: float, s
             expected |= {frozenset(face) for face in faces}
     assert {frozenset(face) for face in ground.triangles.tolist()} == expected
     assert ground.area == pytest.approx(7.5 * 6.0, rel=1e-9)
-
-
-def test_breaklines_are_refused_with_a_way_round() -> None:
-    """Breaklines are not taken yet, and nothing is ignored in silence."""
-    shots = shots_of([0, 5, 5, 0], [0, 0, 5, 5], [0, 0, 1, 1])
-    with pytest.raises(GroundError, match=r"1 breakline.*closer together"):
-        triangulate_shots(shots, breaklines=[("S1", "S2")])
 
 
 def test_names_of_the_shots_stay_with_the_corners() -> None:

@@ -40,6 +40,8 @@ class CheckedShots:
         Site axes. [m]
     notices : tuple of str
         What was done to the shots, and what looks odd about them.
+    row : array of int, shape (n,)
+        Row of each among the shots given, ascending.
     """
 
     point: tuple[str, ...]
@@ -47,6 +49,7 @@ class CheckedShots:
     north: FloatArray
     level: FloatArray
     notices: tuple[str, ...]
+    row: IntArray
 
 
 def check_shots(shots: Shots, *, accept_outliers: Sequence[str] = ()) -> CheckedShots:
@@ -90,7 +93,7 @@ def check_shots(shots: Shots, *, accept_outliers: Sequence[str] = ()) -> Checked
         )
     _refuse_line(kept)
     notices += far_off(shots, kept.row, kept.east, kept.north, kept.level, accept_outliers)
-    return CheckedShots(kept.point, kept.east, kept.north, kept.level, tuple(notices))
+    return CheckedShots(kept.point, kept.east, kept.north, kept.level, tuple(notices), kept.row)
 
 
 @dataclass(frozen=True)

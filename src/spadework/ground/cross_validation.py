@@ -107,4 +107,4 @@ def triangles_left_out(ground: Ground) -> FloatArray:
             share = np.array([*two, 1 - two.sum()])
             if share.min() > INSIDE:
                 error[row] = ground.level[row] - share @ ground.level[others[net.simplices[at]]]
-    return error
+    return error[: ground.shot_count]

@@ -239,7 +239,8 @@ def reading_variance(shots: Shots) -> FloatArray:
 def ground_shots(ground: Ground, shots: Shots) -> Shots:
     """Return the shots that a triangulation was made of, in the order of its corners, with its levels.
 
-    A place that was shot twice is one corner, with the mean level and the name, line and doubt of its first shot.
+    A place that was shot twice is one corner, with the mean level and the name, line and doubt of its first shot. The
+    corners that lines and outlines drew are none.
 
     Parameters
     ----------
@@ -252,5 +253,6 @@ def ground_shots(ground: Ground, shots: Shots) -> Shots:
 
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
     places = np.column_stack([shots.east[standing], shots.north[standing]]) - ground.origin
-    rows = standing[cKDTree(places).query(np.column_stack([ground.east, ground.north]))[1]]
-    return replace(shots.take(rows), level=ground.level)
+    first = slice(ground.shot_count)
+    rows = standing[cKDTree(places).query(np.column_stack([ground.east, ground.north])[first])[1]]
+    return replace(shots.take(rows), level=ground.level[first])

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from spadework.errors import GroundError
 from spadework.ground.index import BucketIndex, TriangleArray, build_index
 from spadework.readings import FloatArray
 
 __all__ = ["Ground", "MeanPlane"]
+
+AnyArray = TypeVar("AnyArray", bound=npt.NDArray[Any])
 
 POINTS_AT_A_TIME = 20_000
 ON_THE_RIM = 1e-9
@@ -65,6 +69,10 @@ class Ground:
         Names of the corners.
     notices : tuple of str
         What was done to the shots, and what looks odd about them, as sentences for a person.
+    kept : array of int32, shape (s, 2)
+        Sides that breaklines ask for, as pairs of corners.
+    shot_count : int, optional
+        So many corners, the first ones, are shots; the others were drawn by lines and outlines. All where not given.
     """
 
     origin: FloatArray
@@ -75,6 +83,8 @@ class Ground:
     kind: str
     names: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
+    kept: TriangleArray = field(default_factory=lambda: np.zeros((0, 2), dtype=np.int32))
+    shot_count: int | None = None
 
     def __post_init__(self) -> None:
         if len(self.triangles) == 0:
@@ -82,6 +92,7 @@ class Ground:
         for name in ("origin", "east", "north", "level"):
             object.__setattr__(self, name, _frozen(np.asarray(getattr(self, name), dtype=np.float64)))
         object.__setattr__(self, "triangles", _frozen(np.asarray(self.triangles, dtype=np.int32)))
+        object.__setattr__(self, "kept", _frozen(np.asarray(self.kept, dtype=np.int32)))
 
     def __str__(self) -> str:
         """Return one line: kind, points, triangles, extent and range of levels."""
@@ -154,11 +165,34 @@ class Ground:
         parts = [self._level_at(local[i : i + POINTS_AT_A_TIME]) for i in range(0, len(local), POINTS_AT_A_TIME)]
         return np.concatenate(parts) if parts else np.zeros(0)
 
+    def triangle_at(self, points: FloatArray) -> TriangleArray:
+        """Return the triangle under each point in site axes, shape (k,); -1 where there is no ground.
+
+        Parameters
+        ----------
+        points : array, shape (k, 2)
+            Site east and north. [m]
+        """
+        local = np.atleast_2d(np.asarray(points, dtype=np.float64)) - self.origin
+        owner, triangle, _ = self._under(local)
+        found = np.full(len(local), -1, dtype=np.int32)
+        found[owner] = triangle
+        return found
+
     def _level_at(self, local: FloatArray) -> FloatArray:
+        owner, triangle, share = self._under(local)
+        held = np.maximum(share, 0.0)
+        level = np.full(len(local), np.nan)
+        level[owner] = (held * self.height[self.triangles[triangle]]).sum(axis=1) / held.sum(axis=1) + self.datum
+        return level
+
+    def _under(self, local: FloatArray) -> tuple[TriangleArray, TriangleArray, FloatArray]:
+        """Return points, triangles and shares of corners; of several triangles the last is the one to take."""
         index = self.index
         bucket = index.row(local[:, 1]) * index.columns + index.column(local[:, 0])
         entry, owner = index.listed(bucket)
-        corner = self.triangles[entry // 4]
+        triangle = entry // 4
+        corner = self.triangles[triangle]
         east = self.east[corner] - local[owner, 0, None]
         north = self.north[corner] - local[owner, 1, None]
         # Twice the area opposite each corner, seen from the point: the weights of the corners.
@@ -168,12 +202,8 @@ class Ground:
             share = weight / whole[:, None]
         inside = np.where(whole > 0, share.min(axis=1), -np.inf)
         hit = np.flatnonzero(inside >= -ON_THE_RIM)
-        held = np.maximum(share[hit], 0.0)
-        level = np.full(len(local), np.nan)
-        order = np.argsort(inside[hit], kind="stable")
-        value = (held * self.height[corner[hit]]).sum(axis=1) / held.sum(axis=1) + self.datum
-        level[owner[hit][order]] = value[order]
-        return level
+        hit = hit[np.argsort(inside[hit], kind="stable")]
+        return owner[hit].astype(np.int32), triangle[hit].astype(np.int32), share[hit]
 
     def mean_plane(self) -> MeanPlane:
         """Return the plane of least squares through the corners."""
@@ -229,9 +259,9 @@ def local_origin(east: FloatArray, north: FloatArray) -> FloatArray:
     )
 
 
-def _frozen(array: FloatArray) -> FloatArray:
+def _frozen(array: AnyArray) -> AnyArray:
     """Return the array contiguous and closed to writing, copied only if somebody else could still write to it."""
-    kept = np.ascontiguousarray(array)
+    kept: AnyArray = np.ascontiguousarray(array)  # type: ignore[assignment]
     if kept is array and array.flags.writeable:
         kept = array.view()
     kept.setflags(write=False)

@@ -1,0 +1,172 @@
+"""A coarse raster tied to a few good shots: shifted, tilted, and bent by the smooth rest that the shots ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from spadework.errors import GroundError
+from spadework.ground.covariance import Covariance
+from spadework.ground.process import FEWEST_SHOTS, fit_process
+from spadework.ground.surface import Ground
+from spadework.readings import FloatArray
+from spadework.shots import Shots
+
+__all__ = ["TiedRaster", "tie_raster"]
+
+FEWEST_FOR_TILT = 4
+"""With fewer shots nothing would check a tilt."""
+NARROWEST = 0.1
+"""Shots whose width is less than this share of their length say nothing of a tilt across."""
+
+How = Literal["shift", "tilt", "smooth"]
+
+
+@dataclass(frozen=True, eq=False)
+class TiedRaster:
+    """A raster laid through shots, with how far it was from them before and after.
+
+    Parameters
+    ----------
+    ground : Ground
+        The raster, tied.
+    how : str
+        ``"shift"`` up or down; ``"tilt"`` by a plane as well; ``"smooth"`` by a plane and a Gaussian process.
+    names : tuple of str, length n
+        Shots on the raster.
+    before, after : array, shape (n,)
+        Shots less raster. [m]
+    left_out : array, shape (n,)
+        Each shot less the raster tied to all the others: what a new shot would find. [m]
+    shift : float
+        Mean rise of the raster at the shots. [m]
+    slope, aspect : float
+        Tilt, as rise over run, and the bearing in which it falls. [deg]
+    covariance : Covariance, optional
+        Of the smooth rest.
+    """
+
+    ground: Ground
+    how: How
+    names: tuple[str, ...]
+    before: FloatArray
+    after: FloatArray
+    left_out: FloatArray
+    shift: float
+    slope: float = 0.0
+    aspect: float = 0.0
+    covariance: Covariance | None = None
+
+    def __str__(self) -> str:
+        """Return how the raster was tied and what that did, in metres."""
+        tilt = f", tilted by {self.slope * 1000:.1f} mm per metre towards {self.aspect:.0f}°" if self.slope else ""
+        bend = f", bent by a smooth rest ({self.covariance})" if self.covariance is not None else ""
+        checked = (
+            f"; a shot left out is missed by {_rms(self.left_out):.3f} m"
+            if np.isfinite(self.left_out).any()
+            else "; nothing checks it"
+        )
+        return (
+            f"raster tied to {len(self.names)} shot{'s' if len(self.names) > 1 else ''}: shifted by "
+            f"{self.shift:+.3f} m{tilt}{bend}. Off the shots by {_rms(self.before):.3f} m before, "
+            f"{_rms(self.after):.3f} m after (root mean square){checked}"
+        )
+
+
+def tie_raster(ground: Ground, shots: Shots) -> TiedRaster:
+    """Return the ground of a raster laid through shots.
+
+    One to three shots shift it; four to seven, not on a line, tilt it as well; from eight on a Gaussian process with a
+    linear trend is fitted to the differences, each shot with its own standard deviation, and added to every corner.
+
+    Parameters
+    ----------
+    ground : Ground
+        The raster as it is.
+    shots : Shots
+        Levels that are trusted more than it; those outside the raster or without a level say nothing of it.
+
+    Returns
+    -------
+    TiedRaster
+
+    Raises
+    ------
+    GroundError
+        If no shot stands on the raster.
+    """
+    standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
+    drawn = ground.level_at(np.column_stack([shots.east[standing], shots.north[standing]]))
+    rows = standing[np.isfinite(drawn)]
+    if not len(rows):
+        west, south, east, north = ground.bounds
+        raise GroundError(
+            f"None of the {len(standing)} shots stands on the raster, which reaches from east {west:.1f} m, north "
+            f"{south:.1f} m to east {east:.1f} m, north {north:.1f} m. Are shots and raster in the same axes?"
+        )
+    used = shots.take(rows)
+    places = np.column_stack([used.east, used.north])
+    before = used.level - drawn[np.isfinite(drawn)]
+    corners = np.column_stack([ground.east, ground.north]) + ground.origin
+    slope, aspect = 0.0, 0.0
+    covariance = None
+    plane = _Plane.of(places, before)
+    how: How
+    if len(rows) >= FEWEST_SHOTS and plane.spread:
+        how = "smooth"
+        process = fit_process(replace(used, level=before))
+        rise, left_out, covariance = process.mean(corners), process.leave_one_out().error, process.covariance
+    elif len(rows) >= FEWEST_FOR_TILT and plane.spread:
+        how, rise, left_out = "tilt", plane.at(corners), plane.left_out
+    else:
+        how, rise = "shift", np.full(len(corners), before.mean())
+        many = len(before) > 1
+        left_out = (before - before.mean()) * len(before) / (len(before) - 1) if many else np.full(1, np.nan)
+    if how != "shift":
+        slope, aspect = plane.slope, plane.aspect
+    tied = replace(ground, level=ground.level + rise, kind="tied raster")
+    after = used.level - tied.level_at(places)
+    return TiedRaster(tied, how, used.point, before, after, left_out, float(before.mean()), slope, aspect, covariance)
+
+
+@dataclass(frozen=True, eq=False)
+class _Plane:
+    """The plane of least squares through differences."""
+
+    middle: FloatArray
+    terms: FloatArray
+    left_out: FloatArray
+    spread: bool
+
+    @classmethod
+    def of(cls, places: FloatArray, value: FloatArray) -> _Plane:
+        middle = places.mean(axis=0)
+        about = places - middle
+        sizes = np.linalg.svd(about, compute_uv=False) if len(places) > 2 else np.zeros(2)
+        if not (len(sizes) == 2 and sizes[1] > NARROWEST * sizes[0] > 0):
+            return cls(middle, np.zeros(3), np.full(len(value), np.nan), spread=False)
+        columns = np.column_stack([np.ones(len(value)), about])
+        terms = np.linalg.lstsq(columns, value, rcond=None)[0]
+        share = np.einsum("ij,ji->i", columns, np.linalg.pinv(columns))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            left_out = np.where(share < 1 - 1e-9, (value - columns @ terms) / (1 - share), np.nan)
+        return cls(middle, terms, left_out, spread=True)
+
+    def at(self, places: FloatArray) -> FloatArray:
+        level: FloatArray = self.terms[0] + (places - self.middle) @ self.terms[1:]
+        return level
+
+    @property
+    def slope(self) -> float:
+        return float(np.hypot(*self.terms[1:]))
+
+    @property
+    def aspect(self) -> float:
+        return float(np.degrees(np.arctan2(-self.terms[1], -self.terms[2])) % 360.0)
+
+
+def _rms(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.sqrt(np.mean(known**2))) if len(known) else float("nan")
