@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -18,10 +20,11 @@ from spadework.build.options import Crew, Machine
 from spadework.earthwork import edge_profile
 from spadework.plan import Plan
 from spadework.units import FOOT, LengthUnit, parse_length
+from spadework.write.build_sheet import build_sheet
 from spadework.write.build_tables import cutting_table, hours_table, materials_table
 from spadework.write.cutting_drawing import cutting_page
 from spadework.write.plan_json import plan_bytes, plan_document, plan_schema
-from spadework.write.results import plan_files
+from spadework.write.results import _build_files
 from spadework.write.tables import csv_bytes
 
 UNITS = list(LengthUnit)
@@ -129,8 +132,10 @@ def test_document_when_checked_by_its_schema(unit: LengthUnit, priced: bool) -> 
 def test_document_when_a_part_is_missing() -> None:
     """Every key of what is built is required."""
     plan, _ = built(priced=True)
-    schema = jsonschema.Draft202012Validator(plan_schema())
-    document = plan_document(plan)
+    whole = plan_schema()
+    schema = jsonschema.Draft202012Validator({"$ref": "#/$defs/build", "$defs": whole["$defs"]})
+    document = plan_document(plan)["build"]
+    schema.validate(document)
 
     def holders(value: Any) -> list[dict[str, Any]]:
         if isinstance(value, dict):
@@ -138,7 +143,7 @@ def test_document_when_a_part_is_missing() -> None:
         return holders(value[0]) if isinstance(value, list) and value else []
 
     checked = 0
-    for holder in holders(document["build"]):
+    for holder in holders(document):
         for key in list(holder):
             kept = holder.pop(key)
             assert not schema.is_valid(document), key
@@ -165,14 +170,62 @@ def test_cutting_page_when_counted() -> None:
 def test_files_when_there_is_a_frame() -> None:
     """The drawings of the frame and the list are written where there is a frame, and only there, with hostile names."""
     plan, _ = built(name=HOSTILE)
-    files = plan_files(plan)
-    assert {
-        "edge.svg",
-        "edge.png",
-        "cutting-list.svg",
-        "materials.csv",
-        "cutting-list.csv",
-        "hours.csv",
-    } <= files.keys()
+    files = _build_files(plan)
+    assert {"build-sheet.html", "edge.svg", "edge.png", "cutting-list.svg"} == files.keys()
     assert b"<script>alert" not in files["edge.svg"]
-    assert not {"edge.svg", "edge.png", "cutting-list.svg"} & plan_files(sample_plan(build=None)).keys()
+    assert b"<script>alert" not in files["cutting-list.svg"]
+    assert _build_files(sample_plan(build=None)) == {}
+    bare = replace(plan, build=replace(plan.build, edge=None, cutting=None))  # type: ignore[type-var]
+    assert _build_files(bare).keys() == {"build-sheet.html"}
+
+
+def test_build_sheet_when_read() -> None:
+    """The page holds every step, every line to buy, every task, every caution with its source, and both drawings."""
+    plan, build = built(priced=True, overrides=("OVERRIDDEN",))
+    page = build_sheet(plan).decode("utf-8")
+    words = html.unescape(re.sub(r"<[^>]+>", "", page))
+    for step in build.steps:
+        assert step.text in words
+        assert f"Check: {step.check}" in words
+    for line in build.materials:
+        assert line.what in words
+        assert line.detail in words
+    for task in build.hours.tasks:
+        assert task.name in words
+        assert task.source in words
+    for caution in plan.cautions:
+        assert caution.text in words
+        assert f"({caution.source})" in words
+    assert "OVERRIDDEN" in words
+    assert "The digging with digger" in words
+    assert page.count("<svg") == 2
+    assert build.money is not None
+    assert f"{build.money.materials:.2f} EUR" in words
+
+
+def test_build_sheet_when_opened() -> None:
+    """It is well-formed, fetches nothing, and no name that a user gives becomes markup."""
+    plan, _ = built(name=HOSTILE)
+    page = build_sheet(plan).decode("utf-8")
+    assert HOSTILE not in page
+    assert html.escape(HOSTILE) in page
+    assert "<script" not in page
+    assert not re.search(r'(?:src|href)="(?!#)', page.replace('xlink:href="#', 'href="#'))
+    open_now: list[str] = []
+    for closing, tag, own_end in re.findall(r"<(/?)([a-zA-Z][\w:]*)[^>]*?(/?)>", re.sub(r"<!.*?>", "", page)):
+        if closing:
+            assert open_now.pop() == tag
+        elif not own_end and tag not in {"meta", "br"}:
+            open_now.append(tag)
+    assert open_now == []
+
+
+def test_build_sheet_when_there_is_no_frame() -> None:
+    """Another edge has no drawings, and still its steps, stone and hours."""
+    plan, _ = built()
+    bare = replace(plan, build=replace(plan.build, edge=None, cutting=None))  # type: ignore[type-var]
+    page = build_sheet(bare).decode("utf-8")
+    assert "<svg" not in page
+    assert "Order of work" in page
+    with pytest.raises(ValueError, match="does not say what is built"):
+        build_sheet(replace(plan, build=None))
