@@ -12,6 +12,7 @@ import click
 from spadework.cli.built import print_build
 from spadework.cli.printing import hint, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
+from spadework.cli.sureness import print_next_shots, print_sureness
 from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -134,6 +135,8 @@ def print_plan(made: Plan) -> None:
     click.echo(f"  strip      {volume(volumes.strip_volume)} of turf and topsoil, kept apart")
     click.echo(f"  dig        {volume(volumes.cut)} in the ground, {volume(soil.cut_loose.likely)} loose")
     click.echo(f"  make up    {volume(volumes.fill)} compacted")
+    if made.confidence is not None:
+        print_sureness(made.confidence, unit)
     for words, amount in (("left over", soil.over_loose.likely), ("to buy", soil.short_loose.likely)):
         if volume(amount) != volume(0.0):
             click.echo(f"  {words:<10} {volume(amount)} loose")
@@ -145,6 +148,8 @@ def print_plan(made: Plan) -> None:
         ("stake", "east", "north", "ground", "formation", "dig", "fill", *(f"to {name}" for name in names)),
         (_stake_row(stake, made) for stake in made.stakeout.stakes),
     )
+    if made.confidence is not None:
+        print_next_shots(made.confidence, unit)
     if made.stakeout.hi is not None:
         formation, finish = made.stakeout.hi - volumes.formation, made.stakeout.hi - at.finish
         click.echo(

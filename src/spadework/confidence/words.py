@@ -37,7 +37,7 @@ def level_words(figure: Figure, unit: LengthUnit) -> str:
 def reason_words(confidence: Confidence, unit: LengthUnit) -> str:
     """Return what makes most of the doubt about the volume that is in most doubt."""
     figure = confidence.cut if confidence.next_volume == "cut" else confidence.fill
-    apart = f"shots are {format_length(confidence.spacing, unit)} apart"
+    apart = f"shots are {_rough(confidence.spacing, unit)} apart"
     reading = f"each reading is sure to ± {_fine(confidence.instrument, unit)}"
     alone = f"± {_fine_volume(figure.measuring, unit)}"
     if figure.limited_by == "spacing":
@@ -119,6 +119,11 @@ def _fine(metres: float, unit: LengthUnit) -> str:
     if unit is LengthUnit.METRE:
         return f"{1000 * metres:.1f} mm"
     return format_length(metres, unit, step=16 if unit is LengthUnit.FOOT_INCH else 3)
+
+
+def _rough(metres: float, unit: LengthUnit) -> str:
+    """Return a distance to a decimetre, a tenth of a foot, or an inch."""
+    return format_length(metres, unit, step=1)
 
 
 def _fine_volume(cubic_metres: float, unit: LengthUnit) -> str:

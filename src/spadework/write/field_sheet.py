@@ -18,6 +18,7 @@ from spadework.write.sheet_lengths import inline, length, volume
 from spadework.write.sheet_log import log_part, sheet_settings, today_part
 from spadework.write.sheet_parts import depth_part, level_part, rod_part, soil_part
 from spadework.write.sheet_stakes import setting_out_part, stake_part
+from spadework.write.sheet_sure import sure_part, sure_rows
 from spadework.write.sheet_words import origin_words, pad_words, unit_words
 
 __all__ = ["field_sheet"]
@@ -47,6 +48,7 @@ def field_sheet(plan: Plan) -> bytes:
         "setting_out": setting_out_part(plan),
         "depths": depth_part(plan),
         "soil": soil_part(plan),
+        "sure": sure_part(plan),
         "yard_drawing": _inline(svg_bytes(yard_map(plan), "yard"), "The yard with contours, boundary and keep-outs"),
         "how": _how(plan),
         "script": _script(plan),
@@ -78,6 +80,7 @@ def _summary(plan: Plan) -> list[tuple[str, str]]:
         ("Strip", length(plan.pad.strip, unit)),
         ("Cut after strip", volume(plan.earthwork.cut, unit)),
         ("Fill", volume(plan.earthwork.fill, unit)),
+        *sure_rows(plan),
         ("Cut, in barrows", _loads(plan)),
     ]
     return [row for row in rows if row[0] != "Strip" or plan.pad.strip > 0]

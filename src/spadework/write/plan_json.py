@@ -19,6 +19,7 @@ from spadework.plan import Plan
 from spadework.stakeout import Span, Stake, depth_mark
 from spadework.units import LengthUnit, to_area_unit, to_length_unit, to_volume_unit
 from spadework.write.build_json import build_document
+from spadework.write.confidence_json import confidence_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
 
@@ -81,6 +82,7 @@ def plan_document(plan: Plan) -> Json:
         "shots": _shots(plan, to),
         "levels": [_levels(reduced, to) for reduced in plan.levels],
         "build": build_document(plan.build, to),
+        "confidence": confidence_document(plan.confidence, to),
     }
 
 
@@ -220,6 +222,8 @@ def _search(plan: Plan, to: _Units) -> Json:
             "gap": _finite(proof.gap),
             "method": proof.method,
             "statement": proof.statement,
+            "nodes": proof.nodes,
+            "finished": proof.finished,
         },
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from spadework.confidence.words import volume_words
 from spadework.plan import Plan
 from spadework.units import format_length, format_volume
 
@@ -53,4 +54,9 @@ def summary_rows(plan: Plan) -> list[tuple[str, str]]:
         ("Cut after strip", format_volume(plan.earthwork.cut, unit)),
         ("Fill", format_volume(plan.earthwork.fill, unit)),
     ]
+    if plan.confidence is not None:
+        rows += [
+            ("Cut to expect", volume_words(plan.confidence.cut, unit)),
+            ("Fill to expect", volume_words(plan.confidence.fill, unit)),
+        ]
     return [row for row in rows if row[0] != "Strip" or plan.pad.strip > 0]

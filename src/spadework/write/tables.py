@@ -87,6 +87,16 @@ def stakes_table(plan: Plan) -> pd.DataFrame:
     )
     place = {name: row for row, name in enumerate(plan.stakeout.order, 1)}
     columns["set as number"] = [str(place.get(stake.name, "")) for stake in marked]
+    if plan.confidence is not None:
+        finer = _Lengths(plan.units, FINER[plan.units])
+        doubt = {stake.name: stake for stake in plan.confidence.stakes}
+        found = [doubt.get(stake.name) for stake in marked]
+        columns[lengths.heading("expected ground above formation")] = finer.text(
+            (math.nan if one is None else one.expected for one in found), blank=True
+        )
+        columns[lengths.heading("mark good to")] = finer.text(
+            (math.nan if one is None else one.give_or_take for one in found), blank=True
+        )
     if hi is not None:
         columns[lengths.heading("HI")] = lengths.text(hi for _ in marked)
         columns[lengths.heading("grade rod formation")] = lengths.text(stake.grade_rod(hi) for stake in marked)
