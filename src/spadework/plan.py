@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
@@ -11,9 +12,10 @@ from spadework.earthwork import Earthwork, SoilAccount, earthwork, edge_profile,
 from spadework.errors import Fault, InputError
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
+from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
-from spadework.placement import Goal, Limits, SearchResult, find_placement
+from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_placement
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
@@ -78,6 +80,10 @@ class PlanInputs:
         ``"A4"`` or ``"Letter"``.
     build : BuildOptions, optional
         What is chosen about frame, materials, prices and crew; common practice where not given.
+    barrow : float, optional
+        Loose volume of one barrow load; a garden barrow where not given. [m³]
+    uphill : float
+        Metres of level way that a metre of rise counts for with the barrow. [m/m]
     study : GroundStudy, optional
         How well the shots describe the ground; without it the plan does not say how sure it is.
     """
@@ -110,6 +116,8 @@ class PlanInputs:
     paper: str = "A4"
     build: BuildOptions | None = None
     study: GroundStudy | None = None
+    barrow: float | None = None
+    uphill: float = UPHILL
 
 
 @dataclass(frozen=True)
@@ -144,15 +152,25 @@ class Plan:
     paper: str = "A4"
     build: BuildPlan | None = None
     confidence: Confidence | None = None
+    haul: Haul | None = None
 
 
-def make_plan(inputs: PlanInputs) -> Plan:
-    """Choose the spot and the finish level, and work out what they ask for.
+def make_plan(
+    inputs: PlanInputs,
+    *,
+    effort: ProofEffort | None = None,
+    progress: Callable[[float, float, int], None] | None = None,
+) -> Plan:
+    """Choose the spot and the finish level, prove the spot, and work out what they ask for.
 
     Parameters
     ----------
     inputs : PlanInputs
         The survey, the pad, the limits and the goal.
+    effort : ProofEffort, optional
+        When the proof may stop.
+    progress : callable, optional
+        Called during the proof with best value, lower bound and boxes bounded so far.
 
     Returns
     -------
@@ -182,6 +200,8 @@ def make_plan(inputs: PlanInputs) -> Plan:
         inputs.soil,
         unit=inputs.units,
         landmarks=inputs.references,
+        effort=effort or ProofEffort(),
+        progress=progress,
     )
     placement = search.best.placement
     volumes = earthwork(inputs.ground, inputs.pad, placement)
@@ -230,7 +250,7 @@ def make_plan(inputs: PlanInputs) -> Plan:
         soil=soil,
         stakeout=stakes,
         cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built), inputs.units),
-        how=inputs.how,
+        how=(*inputs.how, search.proof.statement) if search.proof else inputs.how,
         notices=tuple(
             dict.fromkeys((*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices, *built.notices))
         ),
@@ -238,6 +258,15 @@ def make_plan(inputs: PlanInputs) -> Plan:
         paper=inputs.paper,
         build=built,
         confidence=_confidence(inputs, placement, volumes, stakes),
+        haul=plan_haul(
+            inputs.ground,
+            inputs.pad,
+            placement,
+            inputs.soil,
+            inputs.limits,
+            barrow=inputs.barrow,
+            uphill=inputs.uphill,
+        ),
     )
 
 

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from spadework.cli.printing import AS_JSON, hint, print_json, print_table, warn
+from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 
 if TYPE_CHECKING:
-    from spadework.placement import SearchResult, Spot
+    from spadework.placement import Proof, SearchResult, Spot
     from spadework.plan import PlanInputs
 
 
@@ -35,7 +35,7 @@ def place(*, site: Path, allow_misclosure: bool, as_json: bool) -> None:
     Printed are the best spot and up to three others that really differ, each with what it trades against the best. A
     spot is the middle of the pad (east, north), the bearing of its length, and its finish level.
     """
-    from spadework.placement import find_placement
+    from spadework.placement import ProofEffort, find_placement
     from spadework.survey import plan_inputs
 
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
@@ -49,7 +49,11 @@ def place(*, site: Path, allow_misclosure: bool, as_json: bool) -> None:
         inputs.soil,
         unit=inputs.units,
         landmarks=inputs.references,
+        effort=ProofEffort(),
+        progress=proof_progress(inputs.units),
     )
+    if result.proof is not None:
+        hint(f"Bounded {result.proof.nodes:,} boxes of placements in {result.proof.seconds:.1f} s")
     warn([*inputs.notices, *result.notices, *inputs.overrides])
     if as_json:
         print_json(_content(inputs, result))
@@ -95,10 +99,16 @@ def _content(inputs: PlanInputs, result: SearchResult) -> dict[str, Any]:
         "alternatives": [spot_for_programs(spot) for spot in result.alternatives],
         "evaluated": result.evaluated,
         "searched": result.searched,
-        "proof": None if result.proof is None else {"lower_bound": result.proof.lower_bound, "gap": result.proof.gap},
+        "proof": None if result.proof is None else _proof_for_programs(result.proof),
         "notices": [*inputs.notices, *result.notices],
         "overrides": list(inputs.overrides),
     }
+
+
+def _proof_for_programs(proof: Proof) -> dict[str, Any]:
+    """Return a proof for programs; its time is left out, so that the same site prints the same."""
+    names = ("best", "lower_bound", "gap", "method", "statement", "nodes", "finished")
+    return {name: getattr(proof, name) for name in names}
 
 
 def spot_for_programs(spot: Spot) -> dict[str, Any]:

@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
-__all__ = ["AS_JSON", "hint", "print_json", "print_list", "print_table", "warn"]
+if TYPE_CHECKING:
+    from spadework.units import LengthUnit
+
+__all__ = ["AS_JSON", "hint", "print_json", "print_list", "print_table", "proof_progress", "warn"]
 
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the same result for programs, lengths in metres.")
 
@@ -57,6 +60,27 @@ def hint(sentence: str) -> None:
     """Say what is being done, on a terminal only: a pipe or a log gets nothing."""
     if sys.stderr.isatty():
         click.echo(f"{sentence} ...", err=True)
+
+
+def proof_progress(unit: LengthUnit) -> Callable[[float, float, int], None] | None:
+    """Return what shows how far a proof has come, on one line of the terminal; nothing for a pipe or a log.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+        The user's unit.
+    """
+    if not sys.stderr.isatty():
+        return None
+    from spadework.units import format_volume
+
+    def show(best: float, lower: float, nodes: int) -> None:
+        bound = format_volume(max(lower, 0.0), unit)
+        click.echo(f"\rBest {format_volume(best, unit)}, none under {bound}, {nodes:,} boxes   ", err=True, nl=False)
+        if lower >= best - max(0.01 * best, 0.005):
+            click.echo("", err=True)
+
+    return show
 
 
 def print_json(content: Mapping[str, Any]) -> None:

@@ -2,6 +2,7 @@
 
 from spadework.placement.goals import GOALS, Goal, goal_named
 from spadework.placement.limits import BearingLimit, FinishLimit, KeepOut, Limits, PositionLimit
+from spadework.placement.proof import ProofEffort
 from spadework.placement.search import find_placement
 from spadework.placement.spots import Proof, SearchResult, Spot
 
@@ -14,6 +15,7 @@ __all__ = [
     "Limits",
     "PositionLimit",
     "Proof",
+    "ProofEffort",
     "SearchResult",
     "Spot",
     "find_placement",

@@ -19,6 +19,8 @@ from spadework.placement.goals import Goal
 from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
+from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound, no_bound_because
+from spadework.placement.proof_words import proof_of
 from spadework.placement.shape import PadShape
 from spadework.placement.spots import SearchResult
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
@@ -55,12 +57,14 @@ def find_placement(
     *,
     unit: LengthUnit = LengthUnit.METRE,
     landmarks: Sequence[tuple[str, float, float]] = (),
+    effort: ProofEffort | None = None,
+    progress: Progress | None = None,
 ) -> SearchResult:
-    """Find the placement of least value that keeps every limit.
+    """Find the placement of least value that keeps every limit, and prove it where effort is given for that.
 
-    The level at a placement is found exactly; position and bearing by a dense start and local polish, which gives no
-    bound: ``proof`` is ``None``. The result does not change from run to run. Of equal spots the one nearest the middle
-    of the boundary is named, then the one of smallest bearing.
+    The level at a placement is found exactly; position and bearing by a dense start and local polish. The proof bounds
+    every allowed placement from below, and may find a better one on the way. The result does not change from run to
+    run. Of equal spots the one nearest the middle of the boundary is named, then the one of smallest bearing.
 
     Parameters
     ----------
@@ -78,6 +82,10 @@ def find_placement(
         The user's unit, for sentences.
     landmarks : sequence of (str, float, float)
         Named points, east and north, that sentences may refer to. [m]
+    effort : ProofEffort, optional
+        When the proof may stop; without it none is made.
+    progress : callable, optional
+        Called during the proof with best value, lower bound and boxes bounded so far.
 
     Returns
     -------
@@ -99,7 +107,16 @@ def find_placement(
         start, table = _squeezed_in(objective, start)
     if not np.isfinite(table.value).any():
         raise nothing_fits(objective, start, table, unit)
-    return _Search(objective, start, table, middle, unit, tuple(landmarks)).result()
+    search = _Search(objective, start, table, middle, unit, tuple(landmarks))
+    chosen, tried = search.chosen()
+    bound = None
+    if effort is not None:
+        value = float(objective.values(chosen[0][None])[0])
+        bound = lower_bound(objective, outline, chosen[0], value, effort=effort, progress=progress)
+        if bound is not None and bound.best < value - search.tie(value):
+            chosen = [bound.pose, *(pose for pose in chosen if search.apart_from([bound.pose], pose[None])[0])]
+            tried += bound.nodes
+    return search.result(chosen, tried, bound, effort)
 
 
 def _squeezed_in(objective: Objective, start: StartGrid) -> tuple[StartGrid, Outcome]:
@@ -158,31 +175,48 @@ class _Search:
         """Whether there is time for the full polish."""
         return self.effort > 0.5
 
-    def result(self) -> SearchResult:
-        """Polish the best starts and choose the best spot and its alternatives."""
+    def chosen(self) -> tuple[list[FloatArray], int]:
+        """Polish the best starts; return the poses of the best spot and of those that really differ, and the effort."""
         poses, values, tried = self._descend()
         # Poses of the dense start that are as good stay in: of equals, the one on the grid has the rounder numbers.
-        ties = self.table.value <= values.min() + self._tie(values.min())
+        ties = self.table.value <= values.min() + self.tie(values.min())
         poses, values = np.vstack([poses, self.table.poses[ties]]), np.concatenate([values, self.table.value[ties]])
         order = self._order(poses, values)
         chosen = list(poses[self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES)])
-        equals = self._equals(float(values[order[0]]))
-        if len(equals):
+        if len(self._equals(float(values[order[0]]))):
             chosen[0] = self._nearest_middle(chosen[0], float(values[order[0]]))
-        tried += self._kept_apart(chosen)
+        return chosen, tried + self._kept_apart(chosen)
+
+    def result(
+        self, chosen: list[FloatArray], tried: int, bound: Bound | None, effort: ProofEffort | None
+    ) -> SearchResult:
+        """Return the chosen spots, and what is known of those that were not chosen."""
         outcome = self.objective.evaluate(np.array(chosen))
         spots = [self.objective.spot(outcome, row) for row in range(len(chosen))]
         trade = Trade(self.objective.goal, self.unit, self.landmarks)
+        proof = None if bound is None else proof_of(bound, spots[0], self.objective.goal, self.unit)
         return SearchResult(
             best=spots[0],
             alternatives=with_trades(spots[0], sorted(spots[1:], key=lambda spot: spot.value), trade),
             evaluated=len(self.table.poses) + tried,
             searched=(
                 f"{self.start.sentence(self.unit)}, each at its best level, "
-                f"and the best {sum(self._seed_counts())} polished; no bound proves that there is nothing better"
+                f"and the best {sum(self._seed_counts())} polished{self._reach_of_search(bound, effort)}"
             ),
-            notices=(*self._coarse_notice(), *self._equal_notice(equals), *self._limit_notice(chosen[0])),
+            proof=proof,
+            notices=(
+                *(self._coarse_notice() if proof is None else ()),
+                *self._equal_notice(self._equals(spots[0].value)),
+                *self._limit_notice(chosen[0]),
+            ),
         )
+
+    def _reach_of_search(self, bound: Bound | None, effort: ProofEffort | None) -> str:
+        """Return what the search alone does not say, and why there is no bound."""
+        if bound is not None:
+            return ""
+        why = "" if effort is None else f" ({no_bound_because(self.objective)})"
+        return f"; no bound proves that there is nothing better{why}"
 
     def _descend(self) -> tuple[FloatArray, FloatArray, int]:
         """Return polished poses of the best valleys, their values, and how many poses that took."""
@@ -227,12 +261,12 @@ class _Search:
         """Return the rows of finite value, best first; equal ones by distance from the middle, then by bearing."""
         rows = np.flatnonzero(np.isfinite(values))
         rows = rows[np.argsort(values[rows], kind="stable")]
-        steps = np.diff(values[rows], prepend=values[rows[:1]]) > self._tie(values[rows])
+        steps = np.diff(values[rows], prepend=values[rows[:1]]) > self.tie(values[rows])
         distance = np.hypot(*(poses[rows, :2] - self.middle).T).round(6)
         bearing = np.mod(poses[rows, 2], self.objective.turn).round(6)
         return rows[np.lexsort((bearing, distance, np.cumsum(steps)))]
 
-    def _tie(self, value: FloatArray | float) -> FloatArray | float:
+    def tie(self, value: FloatArray | float) -> FloatArray | float:
         """Return by how much values may differ and still be equal."""
         return TIE * np.abs(value) + 1e-9 * self.objective.pad.area
 
@@ -254,21 +288,21 @@ class _Search:
         poses, order = self.table.poses, self._order(self.table.poses, self.table.value)
         tried = 0
         for pose in chosen:
-            order = order[self._apart_from([pose], poses[order])]
+            order = order[self.apart_from([pose], poses[order])]
         while len(chosen) <= ALTERNATIVES and len(order):
 
             def value_of(trial: FloatArray) -> FloatArray:
-                return np.where(self._apart_from(chosen, trial), self.objective.values(trial), np.inf)
+                return np.where(self.apart_from(chosen, trial), self.objective.values(trial), np.inf)
 
             found, _, more = polish(
                 value_of, self.freedom, poses[order[:1]], step=max(self.start.step, 0.1) / 2, finest=1e-3
             )
             tried += more
             chosen.append(found[0])
-            order = order[self._apart_from([found[0]], poses[order])]
+            order = order[self.apart_from([found[0]], poses[order])]
         return tried
 
-    def _apart_from(self, chosen: Sequence[FloatArray], poses: FloatArray) -> BoolArray:
+    def apart_from(self, chosen: Sequence[FloatArray], poses: FloatArray) -> BoolArray:
         """Tell which poses really differ from all of the chosen."""
         distance, degrees = far_enough(self.shape)
         verdicts = [apart(poses, pose, distance, degrees, self.objective.turn) for pose in chosen]
@@ -285,7 +319,7 @@ class _Search:
 
     def _nearest_middle(self, pose: FloatArray, best: float) -> FloatArray:
         """Return the pose of the same value nearest the middle: among equals the polish comes to rest anywhere."""
-        limit = best + self._tie(best)
+        limit = best + self.tie(best)
 
         def distance(trial: FloatArray) -> FloatArray:
             return np.where(self.objective.values(trial) <= limit, np.hypot(*(trial[:, :2] - self.middle).T), np.inf)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from spadework.pad import Placement
 
@@ -63,11 +63,17 @@ class Proof:
     lower_bound : float
         No allowed placement has a lower value.
     gap : float
-        ``(best - lower_bound) / best``.
+        ``(best - lower_bound) / best``; zero where both are zero.
     method : str
         How the bound was got.
     statement : str
         The same as a sentence, with volumes in the user's unit.
+    nodes : int
+        Boxes of placements that were bounded.
+    finished : bool
+        Whether the gap was closed as far as was asked, or the effort was spent before.
+    seconds : float
+        Time that it took; two proofs that differ in nothing else are equal. [s]
     """
 
     best: float
@@ -75,6 +81,9 @@ class Proof:
     gap: float
     method: str
     statement: str
+    nodes: int = 0
+    finished: bool = True
+    seconds: float = field(default=0.0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from spadework.placement.objective import Objective
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit, format_length
 
-__all__ = ["StartGrid", "dense_start", "middle_of"]
+__all__ = ["StartGrid", "dense_start", "middle_of", "search_region"]
 
 COARSEST_TURN = 5.0
 """Degrees between bearings; less where a long pad's corner would move by more than a position step."""
@@ -94,7 +94,7 @@ def dense_start(objective: Objective, outline: tuple[FloatArray, ...], middle: F
     middle : array, shape (2,)
         One position of the grid. [m]
     """
-    low, high = _region(objective, outline)
+    low, high = search_region(objective.limits, outline)
     shape = objective.clearance.shape
     step = first = shape.short_side / 4
     budget = most_evaluated(objective)
@@ -128,9 +128,22 @@ def most_evaluated(objective: Objective) -> int:
     return max(4_000, int(MOST_EVALUATED * (1.0 if COMPILED else UNCOMPILED) / (1 + under / 50)))
 
 
-def _region(objective: Objective, outline: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]:
-    """Return the south-west and north-east corners of the rectangle that the pad's centre must lie in. [m]"""
-    rings = [outline, objective.limits.boundary] if objective.limits.boundary else [outline]
+def search_region(limits: Limits, outline: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return the south-west and north-east corners of the rectangle that the pad's centre must lie in.
+
+    Parameters
+    ----------
+    limits : Limits
+        With the boundary.
+    outline : tuple of arrays, shape (n, 2)
+        Rings of the measured ground. [m]
+
+    Returns
+    -------
+    south_west, north_east : array, shape (2,)
+        [m]
+    """
+    rings = [outline, limits.boundary] if limits.boundary else [outline]
     low = np.max([np.min([ring.min(axis=0) for ring in group], axis=0) for group in rings], axis=0)
     high = np.min([np.max([ring.max(axis=0) for ring in group], axis=0) for group in rings], axis=0)
     return low, high

@@ -1,0 +1,210 @@
+"""Which triangles lie under a box of placements, and the pieces that the pad cuts from them: compiled, plain arrays.
+
+The kept machine code of `bound_kernel` holds a copy of these functions and does not notice when only this file changes:
+empty ``__pycache__`` then.
+"""
+# ruff: noqa: PLR0917 -- a kernel takes its tables by position, in the order of its docstring
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from spadework.earthwork._compile import compiled
+from spadework.earthwork.arrays import PadArrays
+from spadework.placement.mesh import Mesh
+from spadework.readings import FloatArray
+
+__all__ = ["near_triangles", "pad_pieces_near"]
+
+
+@compiled
+def _more(table: FloatArray, count: int) -> FloatArray:
+    """Return the table, or a larger copy if it has no row left."""
+    if count < table.shape[0]:
+        return table
+    larger = np.empty((2 * table.shape[0], table.shape[1]))
+    for i in range(count):
+        for j in range(table.shape[1]):
+            larger[i, j] = table[i, j]
+    return larger
+
+
+@compiled
+def _clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: float) -> tuple[int, int]:
+    """Clip a polygon (``polygon[held, :size]``) to ``a u + b v <= c``; return which half holds the result, its size."""
+    worst, best = -np.inf, np.inf
+    for i in range(size):
+        over = a * polygon[held, i, 0] + b * polygon[held, i, 1] - c
+        polygon[held, i, 2] = over
+        worst, best = max(worst, over), min(best, over)
+    if worst <= 0.0:
+        return held, size
+    if best >= 0.0:
+        return held, 0
+    other, made = 1 - held, 0
+    for i in range(size):
+        k = i + 1 if i + 1 < size else 0
+        here, there = polygon[held, i, 2], polygon[held, k, 2]
+        if here <= 0.0:
+            polygon[other, made, 0], polygon[other, made, 1] = polygon[held, i, 0], polygon[held, i, 1]
+            made += 1
+        if (here < 0.0 and there > 0.0) or (here > 0.0 and there < 0.0):
+            share = here / (here - there)
+            polygon[other, made, 0] = polygon[held, i, 0] + share * (polygon[held, k, 0] - polygon[held, i, 0])
+            polygon[other, made, 1] = polygon[held, i, 1] + share * (polygon[held, k, 1] - polygon[held, i, 1])
+            made += 1
+    return other, made
+
+
+@compiled
+def _length_within(
+    au: float, av: float, bu: float, bv: float, low_u: float, low_v: float, high_u: float, high_v: float
+) -> float:
+    """Return the length of the part of a segment that lies in a rectangle (the clipping of Liang and Barsky)."""
+    du, dv = bu - au, bv - av
+    first, last = 0.0, 1.0
+    for side in range(4):
+        if side == 0:
+            p, q = -du, au - low_u
+        elif side == 1:
+            p, q = du, high_u - au
+        elif side == 2:
+            p, q = -dv, av - low_v
+        else:
+            p, q = dv, high_v - av
+        if p == 0.0:
+            if q < 0.0:
+                return 0.0
+        elif p < 0.0:
+            first = max(first, q / p)
+        else:
+            last = min(last, q / p)
+    return (last - first) * math.sqrt(du * du + dv * dv) if last > first else 0.0
+
+
+@compiled
+def near_triangles(
+    mesh: Mesh, pose: FloatArray, swept: FloatArray, room: FloatArray, near: FloatArray, sums: FloatArray
+) -> tuple[FloatArray, int]:
+    """List the triangles under the swept rectangle, in the pad's frame, and sum up their bends.
+
+    A row: three corners ``u, v``, height of the first, slope along u and along v, area within the rectangle. ``sums``
+    gets the area, the integrals of the slope along u and v, and of what bends up and what bends down.
+    """
+    low_u, high_u, low_v, high_v = swept[0], swept[1], swept[2], swept[3]
+    sine, cosine = pose[2], pose[3]
+    west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
+    for corner in range(4):
+        u = low_u if corner < 2 else high_u
+        v = low_v if corner % 2 == 0 else high_v
+        e, n = pose[0] + u * sine + v * cosine, pose[1] + u * cosine - v * sine
+        west, east, south, north = min(west, e), max(east, e), min(south, n), max(north, n)
+    column_from = min(max(math.floor((west - mesh.first_east) * mesh.per_metre), 0), mesh.columns - 1)
+    column_to = min(max(math.floor((east - mesh.first_east) * mesh.per_metre), 0), mesh.columns - 1)
+    row_from = min(max(math.floor((south - mesh.first_north) * mesh.per_metre), 0), mesh.rows - 1)
+    row_to = min(max(math.floor((north - mesh.first_north) * mesh.per_metre), 0), mesh.rows - 1)
+    count = 0
+    for j in range(5):
+        sums[j] = 0.0
+    for row in range(row_from, row_to + 1):
+        for column in range(column_from, column_to + 1):
+            bucket = row * mesh.columns + column
+            for place in range(mesh.start[bucket], mesh.start[bucket + 1]):
+                # Counted once: in the first bucket that the triangle and the rectangle share.
+                entry = mesh.entry[place]
+                if (entry & 1 == 0 and column != column_from) or (entry & 2 == 0 and row != row_from):
+                    continue
+                t = entry >> 2
+                near = _more(near, count)
+                least_u, least_v, most_u, most_v = np.inf, np.inf, -np.inf, -np.inf
+                for i in range(3):
+                    corner = mesh.triangles[t, i]
+                    e, n = mesh.east[corner] - pose[0], mesh.north[corner] - pose[1]
+                    u, v = e * sine + n * cosine, e * cosine - n * sine
+                    near[count, 2 * i], near[count, 2 * i + 1] = u, v
+                    room[0, i, 0], room[0, i, 1] = u, v
+                    least_u, most_u, least_v, most_v = min(least_u, u), max(most_u, u), min(least_v, v), max(most_v, v)
+                if least_u >= high_u or most_u <= low_u or least_v >= high_v or most_v <= low_v:
+                    continue
+                held, size = 0, 3
+                for side in range(4):
+                    sign = -1.0 if side % 2 == 0 else 1.0
+                    along, aside = (sign, 0.0) if side < 2 else (0.0, sign)
+                    held, size = _clip(room, held, size, along, aside, sign * swept[side])
+                if size < 3:
+                    continue
+                area = 0.0
+                for i in range(1, size - 1):
+                    area += 0.5 * abs(
+                        (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
+                        - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
+                    )
+                along = mesh.slope[t, 0] * sine + mesh.slope[t, 1] * cosine
+                aside = mesh.slope[t, 0] * cosine - mesh.slope[t, 1] * sine
+                near[count, 6] = mesh.height[mesh.triangles[t, 0]]
+                near[count, 7], near[count, 8], near[count, 9] = along, aside, area
+                sums[0] += area
+                sums[1] += area * along
+                sums[2] += area * aside
+                for i in range(3):
+                    if mesh.valley[t, i] + mesh.ridge[t, i] > 0.0:
+                        k = 2 * ((i + 1) % 3)
+                        length = _length_within(
+                            near[count, 2 * i],
+                            near[count, 2 * i + 1],
+                            near[count, k],
+                            near[count, k + 1],
+                            low_u,
+                            low_v,
+                            high_u,
+                            high_v,
+                        )
+                        sums[3] += length * mesh.valley[t, i]
+                        sums[4] += length * mesh.ridge[t, i]
+                count += 1
+    return near, count
+
+
+@compiled
+def pad_pieces_near(
+    near: FloatArray, count: int, pad: PadArrays, shrink: FloatArray, room: FloatArray, pieces: FloatArray
+) -> tuple[FloatArray, int]:
+    """Cut listed triangles to the pad, its sides drawn in by ``shrink``.
+
+    A row: area, three corners ``u, v, z`` with the highest first, slope along u and along v.
+    """
+    made = 0
+    for p in range(pad.part.shape[0] - 1):
+        for t in range(count):
+            for i in range(3):
+                room[0, i, 0], room[0, i, 1] = near[t, 2 * i], near[t, 2 * i + 1]
+            held, size = 0, 3
+            for j in range(pad.part[p], pad.part[p + 1]):
+                held, size = _clip(room, held, size, pad.sides[j, 0], pad.sides[j, 1], pad.sides[j, 2] - shrink[j])
+                if size < 3:
+                    break
+            for i in range(1, size - 1):
+                area = 0.5 * abs(
+                    (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
+                    - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
+                )
+                if area <= 0.0:
+                    continue
+                pieces = _more(pieces, made)
+                pieces[made, 0] = area
+                for corner in range(3):
+                    place = 0 if corner == 0 else i + corner - 1
+                    u, v = room[held, place, 0], room[held, place, 1]
+                    z = near[t, 6] + near[t, 7] * (u - near[t, 0]) + near[t, 8] * (v - near[t, 1])
+                    # Put in its place among those before it, the highest first.
+                    at = corner
+                    while at > 0 and pieces[made, 3 * at] < z:
+                        for q in range(3):
+                            pieces[made, 3 * at + 1 + q] = pieces[made, 3 * at - 2 + q]
+                        at -= 1
+                    pieces[made, 3 * at + 1], pieces[made, 3 * at + 2], pieces[made, 3 * at + 3] = u, v, z
+                pieces[made, 10], pieces[made, 11] = near[t, 7], near[t, 8]
+                made += 1
+    return pieces, made

@@ -1,0 +1,367 @@
+"""No allowed placement does better: branch and bound over east, north and bearing.
+
+Boxes of placements are halved along the side that moves the pad most. A box goes when no pose in it is clear of the
+limits, or when its lower bound comes within the gap of the best value known; what is left, and the largest of what
+went, is the bound that is printed.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from spadework.earthwork._compile import COMPILED
+from spadework.earthwork.arrays import PadArrays, pad_arrays
+from spadework.earthwork.parts import convex_parts
+from spadework.placement.bound_kernel import bound_boxes
+from spadework.placement.limits import BoolArray
+from spadework.placement.mesh import Mesh, bound_mesh
+from spadework.placement.objective import Objective
+from spadework.placement.polish import Freedom, polish
+from spadework.placement.shape import PadShape
+from spadework.placement.start import search_region
+from spadework.readings import FloatArray
+
+__all__ = ["Bound", "Progress", "ProofEffort", "box_bounds", "goal_rule", "lower_bound", "no_bound_because"]
+
+Progress = Callable[[float, float, int], None]
+"""Takes best value, lower bound and boxes bounded so far."""
+
+MOST_WORKERS = 8
+AT_A_TIME = 4096
+"""Boxes halved in one round: the ones of lowest bound."""
+CANDIDATES = 8
+"""Centres of boxes tried as spots in one round."""
+CLEAR_BY = 1e-6
+"""A box is not clear only if every pose in it breaks a limit by more. [m]"""
+MOST_FIRST = 30_000
+"""Boxes to begin with, at most."""
+TIE = 1e-9
+"""A value must be lower by this share to count as better."""
+CORE_FROM = 0.12
+"""Half width of a box, as a share of the pad's reach, from which its core is looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofEffort:
+    """When a proof may stop.
+
+    Parameters
+    ----------
+    share : float
+        Gap between best value and lower bound, as a share of the best value, that is good enough.
+    amount : float
+        The same as an amount; the larger of the two counts. [m³, or the goal's own unit]
+    work : int
+        Triangles looked at before it stops with what it has: the same on every machine.
+    seconds : float
+        Time after which it stops all the same. [s]
+    """
+
+    share: float = 0.01
+    amount: float = 0.005
+    work: int = 60_000_000
+    seconds: float = 20.0
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A lower bound and what it took.
+
+    Parameters
+    ----------
+    lower : float
+        No allowed placement has a lower value.
+    best : float
+        Lowest value found.
+    pose : array, shape (3,)
+        Where it was found: ``east, north`` [m], ``bearing`` [deg].
+    nodes : int
+        Boxes bounded.
+    seconds : float
+        Time taken. [s]
+    finished : bool
+        Whether the gap was closed as far as was asked.
+    """
+
+    lower: float
+    best: float
+    pose: FloatArray
+    nodes: int
+    seconds: float
+    finished: bool
+
+
+def goal_rule(objective: Objective) -> FloatArray | None:
+    """Return goal and level as `bound_boxes` takes them, or ``None`` where no bound is known.
+
+    Parameters
+    ----------
+    objective : Objective
+        With goal, limits and pad.
+    """
+    goal, finish, keep = objective.goal, objective.limits.finish, objective.keep
+    if finish.kind == "flush":
+        return None
+    fixed = finish.kind == "fixed" and finish.level is not None
+    level = 0.0
+    least = -goal.short if goal.buys or fixed else -math.inf
+    most = goal.over / keep
+    if fixed and finish.level is not None:
+        level = finish.level - objective.pad.build_up.thickness + objective.pad.strip - objective.ground.datum
+        # The value is convex in the ground only while the two weights do not sum to less than nothing.
+        if keep < 1:
+            most = min(most, (goal.cut + goal.fill) / (1 - keep))
+        elif keep > 1:
+            least = max(least, -(goal.cut + goal.fill) / (keep - 1))
+    bought = 0.0 if goal.buys else objective.limits.bought
+    return np.array([goal.cut, goal.fill, keep, least, most, bought, float(fixed), level, -goal.short])
+
+
+def no_bound_because(objective: Objective) -> str:
+    """Return why `lower_bound` gives none, as a clause."""
+    if not COMPILED:
+        return "numba is not installed here, and without it a bound takes too long"
+    return "no bound is known for a flush finish" if objective.limits.finish.kind == "flush" else ""
+
+
+def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, ways: int = 7) -> FloatArray:
+    """Return lower bound and centre value of many boxes, on all cores.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        The ground, carried on.
+    pad : PadArrays
+        Convex parts of the pad.
+    boxes : array, shape (k, 6)
+        As in `bound_boxes`.
+    rule : array, shape (9,)
+        As in `bound_boxes`.
+    ways : int
+        As in `bound_boxes`.
+
+    Returns
+    -------
+    array, shape (k, 3)
+    """
+    result = np.empty((len(boxes), 3))
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    workers = max(min(cores, MOST_WORKERS, len(boxes) // 64), 1)
+
+    def work(some: slice) -> None:
+        bound_boxes(mesh, pad, boxes[some], rule, ways, result[some])
+
+    if workers == 1:
+        work(slice(None))
+        return result
+    ends = np.linspace(0, len(boxes), 4 * workers + 1).astype(int).tolist()
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
+    return result
+
+
+def lower_bound(
+    objective: Objective,
+    outline: tuple[FloatArray, ...],
+    pose: FloatArray,
+    value: float,
+    *,
+    effort: ProofEffort | None = None,
+    progress: Progress | None = None,
+) -> Bound | None:
+    """Bound the value of every allowed placement from below, and find a better one if there is.
+
+    Parameters
+    ----------
+    objective : Objective
+        The exact objective.
+    outline : tuple of arrays, shape (n, 2)
+        Rings of the measured ground. [m]
+    pose : array, shape (3,)
+        Best placement known: ``east, north`` [m], ``bearing`` [deg].
+    value : float
+        Its value.
+    effort : ProofEffort, optional
+        When to stop.
+    progress : callable, optional
+        Called after each round with best value, lower bound and boxes bounded so far.
+
+    Returns
+    -------
+    Bound or None
+        ``None`` where no bound is known for the goal, or kernels cannot be compiled here.
+    """
+    rule = goal_rule(objective)
+    if rule is None or not COMPILED:
+        return None
+    return _Tree(objective, rule, outline, effort or ProofEffort()).run(pose, value, progress)
+
+
+class _Tree:
+    """The open boxes of a branch and bound."""
+
+    def __init__(
+        self, objective: Objective, rule: FloatArray, outline: tuple[FloatArray, ...], effort: ProofEffort
+    ) -> None:
+        self.objective, self.rule, self.effort = objective, rule, effort
+        corner = _standing_corner(objective)
+        ring = objective.clearance.shape.corners - corner
+        self.pad: PadArrays = pad_arrays(convex_parts(ring))
+        self.clearances = [replace(objective.clearance, shape=shape) for shape in _convex_shapes(self.pad)]
+        self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach)
+        self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
+        self.boxes = self._first_boxes(outline)
+        self.lower = np.full(len(self.boxes), -np.inf)
+        self.nodes = self.work = 0
+
+    def run(self, pose: FloatArray, value: float, progress: Progress | None) -> Bound:
+        """Halve boxes until the gap is closed or the effort is spent."""
+        began = time.perf_counter()
+        effort = self.effort
+        floor, finished = value, False
+        children, parents = self.boxes, self.lower
+        self.boxes, self.lower = children[:0], parents[:0]
+        while True:
+            pose, value, bound = self._bounded(children, parents, pose, value)
+            good_enough = value - max(effort.share * abs(value), effort.amount)
+            keep = bound[:, 0] < good_enough
+            floor = min(floor, float(bound[~keep, 0].min(initial=np.inf)))
+            self.boxes = np.vstack([self.boxes, bound[keep, 1:]])
+            self.lower = np.concatenate([self.lower, bound[keep, 0]])
+            keep = self.lower < good_enough
+            floor = min(floor, float(self.lower[~keep].min(initial=np.inf)))
+            self.boxes, self.lower = self.boxes[keep], self.lower[keep]
+            lower = min(floor, float(self.lower.min(initial=np.inf)))
+            if progress is not None:
+                progress(value, lower, self.nodes)
+            finished = len(self.boxes) == 0
+            if finished or self.work > effort.work or time.perf_counter() - began > effort.seconds:
+                break
+            children, parents = self._halved()
+        return Bound(min(lower, value), value, pose, self.nodes, time.perf_counter() - began, finished)
+
+    def _first_boxes(self, outline: tuple[FloatArray, ...]) -> FloatArray:
+        """Return boxes that hold every pose allowed, shape (k, 6), local and in radians."""
+        objective = self.objective
+        limits, reach = objective.limits, self.pad.reach
+        low, high = search_region(limits, outline)
+        if self.pad.part.shape[0] > 2:
+            low, high = low - reach, high + reach
+        if limits.position is not None:
+            low = high = np.array([limits.position.east, limits.position.north])
+        low, high = low - objective.ground.origin, high - objective.ground.origin
+        side = objective.clearance.shape.short_side / 3
+        turn = math.radians(objective.turn)
+        fixed = limits.bearing.fixed
+        while True:
+            counts = [max(math.ceil((to - at) / side), 1) for at, to in zip(low, high, strict=True)]
+            turns = 1 if fixed is not None else math.ceil(turn * reach / side)
+            if counts[0] * counts[1] * turns <= MOST_FIRST:
+                break
+            side *= 1.26
+        half = [0.5 * (to - at) / count for at, to, count in zip(low, high, counts, strict=True)]
+        axes = [at + width * (2 * np.arange(n) + 1) for at, width, n in zip(low, half, counts, strict=True)]
+        half_turn = 0.0 if fixed is not None else 0.5 * turn / turns
+        bearings = np.array([math.radians(fixed)]) if fixed is not None else half_turn * (2 * np.arange(turns) + 1)
+        centres = np.stack([axis.ravel() for axis in np.meshgrid(*axes, bearings, indexing="ij")], axis=-1)
+        return np.hstack([centres, np.tile([*half, half_turn], (len(centres), 1))])
+
+    def _bounded(
+        self, boxes: FloatArray, parents: FloatArray, pose: FloatArray, value: float
+    ) -> tuple[FloatArray, float, FloatArray]:
+        """Return the best pose and value, and the boxes that may hold a better one: bound first, then the box."""
+        clear = self._may_be_clear(boxes)
+        boxes, parents = boxes[clear], parents[clear]
+        if len(boxes) == 0:
+            return pose, value, np.zeros((0, 7))
+        wide = np.maximum(np.hypot(boxes[:, 3], boxes[:, 4]), boxes[:, 5] * self.pad.reach)
+        large = wide > CORE_FROM * self.pad.reach
+        bound = np.empty((len(boxes), 3))
+        for some, ways in ((large, 7), (~large, 3)):
+            if some.any():
+                bound[some] = box_bounds(self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways)
+        self.nodes += len(boxes)
+        self.work += int(bound[:, 2].sum()) + 20 * len(boxes)
+        pose, value = self._better(boxes, bound[:, 1], pose, value)
+        return pose, value, np.column_stack([np.maximum(bound[:, 0], parents), boxes])
+
+    def _may_be_clear(self, boxes: FloatArray) -> BoolArray:
+        """Tell which boxes may hold a pose that is clear of every limit on position.
+
+        No point of the pad moves by more than ``D`` within a box. A side of the land that lies deeper than ``D`` inside
+        the pad, or nearer than it may by more than that, breaks its limit for every pose of the box; and a pad that
+        lies wholly on the wrong side of a limit stays there until it moves as far as the nearest side.
+        """
+        shift = np.hypot(boxes[:, 3], boxes[:, 4]) + boxes[:, 5] * self.pad.reach
+        poses = boxes[:, :3].copy()
+        poses[:, :2] += self.objective.ground.origin
+        poses[:, 2] = np.degrees(poses[:, 2])
+        clear = np.ones(len(boxes), dtype=np.bool_)
+        for clearance in self.clearances:
+            distance = clearance.distances(poses)
+            wrong_side = distance <= -clearance.shape.reach
+            away = np.where(wrong_side, -distance - clearance.shape.reach, clearance.required - distance)
+            clear &= (away <= shift[:, None] + CLEAR_BY).all(axis=1)
+        return clear
+
+    def _better(
+        self, boxes: FloatArray, values: FloatArray, pose: FloatArray, value: float
+    ) -> tuple[FloatArray, float]:
+        """Try the centres that seem to be better than the best pose known, and polish the best of them."""
+        promising = np.flatnonzero(values < value - TIE * abs(value))
+        if len(promising) == 0:
+            return pose, value
+        promising = promising[np.argsort(values[promising], kind="stable")]
+        poses = boxes[promising, :3].copy()
+        poses[:, :2] += self.objective.ground.origin
+        poses[:, 2] = np.degrees(poses[:, 2])
+        poses = self.freedom.held(poses)
+        poses = poses[self.objective.clearance.allowed(poses)][:CANDIDATES]
+        if len(poses) == 0:
+            return pose, value
+        found = self.objective.values(poses)
+        best = int(np.argmin(found))
+        if not found[best] < value - TIE * abs(value):
+            return pose, value
+        step = float(np.hypot(boxes[0, 3], boxes[0, 4]))
+        moved, there, _ = polish(self.objective.values, self.freedom, poses[best : best + 1], step=step, finest=1e-6)
+        return moved[0], float(there[0])
+
+    def _halved(self) -> tuple[FloatArray, FloatArray]:
+        """Take out the boxes of lowest bound and return their halves, with the bound that they inherit."""
+        taken = np.arange(len(self.boxes))
+        if len(taken) > AT_A_TIME:
+            taken = np.argpartition(self.lower, AT_A_TIME)[:AT_A_TIME]
+        parents, lower = self.boxes[taken], self.lower[taken]
+        left = np.ones(len(self.boxes), dtype=np.bool_)
+        left[taken] = False
+        self.boxes, self.lower = self.boxes[left], self.lower[left]
+        axis = np.argmax(parents[:, 3:] * np.array([1.0, 1.0, self.pad.reach]), axis=1)
+        row = np.arange(len(parents))
+        parents[row, 3 + axis] *= 0.5
+        less, more = parents.copy(), parents
+        less[row, axis] -= less[row, 3 + axis]
+        more[row, axis] += more[row, 3 + axis]
+        return np.vstack([less, more]), np.concatenate([lower, lower])
+
+
+def _standing_corner(objective: Objective) -> FloatArray:
+    """Return the point of the pad's frame that stands still where the position is fixed; otherwise its origin."""
+    position, pad = objective.limits.position, objective.pad
+    if position is None or not position.corner:
+        return np.zeros(2)
+    return np.asarray(pad.outline[pad.names.index(position.corner.upper())], dtype=np.float64)
+
+
+def _convex_shapes(pad: PadArrays) -> list[PadShape]:
+    """Return each convex part of a pad as a shape of its own: where one part breaks a limit, the pad does."""
+    rings = [pad.corners[first:last] for first, last in pairwise(pad.part.tolist())]
+    return [PadShape(np.ascontiguousarray(ring), convex_parts(ring)) for ring in rings]

@@ -1,0 +1,184 @@
+"""Lower bounds over boxes of placements: never above a value in the box, equal to it at the centre."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from naive_placement import ground_of, naive_pieces, naive_value, random_yard
+from spadework.earthwork.arrays import pad_arrays
+from spadework.earthwork.parts import convex_parts
+from spadework.ground import Ground
+from spadework.pad import Pad
+from spadework.placement import GOALS, FinishLimit, Goal, Limits
+from spadework.placement.clearance import Clearance
+from spadework.placement.mesh import bound_mesh
+from spadework.placement.objective import Objective
+from spadework.placement.proof import box_bounds, goal_rule
+from spadework.readings import FloatArray
+
+PADS = {
+    "rectangle": Pad.rectangle(4.5, 3.0, strip=0.05),
+    "long": Pad.rectangle(9.0, 1.5),
+    "L": Pad(np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 0.0], [0.0, 0.0], [0.0, 2.0], [-2.0, 2.0]])),
+    "hexagon": Pad(2.0 * np.column_stack([np.cos(np.arange(6) * np.pi / 3), -np.sin(np.arange(6) * np.pi / 3)])),
+}
+GOALS_TRIED = {
+    "digging": (GOALS["digging"], 0.9, 0.0),
+    "digging, some bought": (GOALS["digging"], 0.8, 0.3),
+    "balance": (GOALS["balance"], 0.9, 0.0),
+    "balance of swelling soil": (GOALS["balance"], 1.1, 0.0),
+    "weights": (Goal("w", cut=1.0, fill=3.0), 0.9, 0.0),
+    "mixed": (Goal("m", cut=1.0, fill=0.5, over=0.3, short=2.0), 0.85, 0.0),
+}
+
+
+def objective_of(ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float) -> Objective:
+    """Return the exact objective."""
+    return Objective(ground, pad, limits, goal, keep, Clearance.of(pad, limits, ground.outline(), ground.origin))
+
+
+def random_boxes(random: np.random.Generator, count: int, size: tuple[float, float]) -> FloatArray:
+    """Return boxes of all sizes from a centimetre to metres, in site axes and radians."""
+    centre = np.column_stack([random.uniform(0, size, (count, 2)), random.uniform(0, 2 * np.pi, count)])
+    half = 10 ** random.uniform(-2, 0.5, (count, 3)) * np.array([1.0, 1.0, 0.3])
+    half[random.uniform(size=half.shape) < 0.1] = 0.0
+    return np.hstack([centre, half])
+
+
+def bounds_and_least(
+    objective: Objective, boxes: FloatArray, poses: int, random: np.random.Generator, ways: int = 7
+) -> tuple[FloatArray, FloatArray]:
+    """Return the bound of each box and the least value among random poses in it, half of them at its corners."""
+    ground = objective.ground
+    local = boxes.copy()
+    local[:, :2] -= ground.origin
+    parts = pad_arrays(convex_parts(objective.pad.outline))
+    rule = goal_rule(objective)
+    assert rule is not None
+    bounds = box_bounds(bound_mesh(ground, 3 * parts.reach), parts, local, rule, ways)
+    share = random.uniform(-1, 1, (len(boxes), poses, 3))
+    share[:, : poses // 2] = np.sign(share[:, : poses // 2])
+    share[:, -1] = 0.0
+    every = (boxes[:, None, :3] + share * boxes[:, None, 3:]).reshape(-1, 3)
+    every[:, 2] = np.degrees(every[:, 2])
+    values = objective.values(every).reshape(len(boxes), poses)
+    return bounds, values.min(axis=1)
+
+
+@pytest.mark.parametrize("pad", PADS.values(), ids=PADS.keys())
+@pytest.mark.parametrize(("goal", "keep", "bought"), GOALS_TRIED.values(), ids=GOALS_TRIED.keys())
+@pytest.mark.parametrize("fixed", [False, True], ids=["free", "fixed"])
+def test_bound_never_above_a_value(pad: Pad, goal: Goal, keep: float, bought: float, fixed: bool) -> None:
+    """Over random yards, boxes and poses no value lies under the bound of its box, with each way to bound by itself."""
+    random = np.random.default_rng(11)
+    met = 0
+    for seed in range(4):
+        ground = random_yard(seed, 12 * (seed + 1))
+        finish = FinishLimit("fixed", 99.8 + 0.3 * seed) if fixed else FinishLimit()
+        objective = objective_of(ground, pad, Limits(finish=finish, bought=bought), goal, keep)
+        boxes = random_boxes(random, 60, (24.0, 20.0))
+        for ways in (1, 2, 4, 7):
+            bounds, least = bounds_and_least(objective, boxes, 40, random, ways)
+            seen = np.isfinite(least)
+            met += seen.sum()
+            assert (bounds[seen, 0] <= least[seen] + 1e-12).all()
+    assert met > 100
+
+
+@pytest.mark.parametrize("pad", PADS.values(), ids=PADS.keys())
+@pytest.mark.parametrize(("goal", "keep"), [(goal, keep) for goal, keep, _ in GOALS_TRIED.values()])
+def test_bound_is_the_value_when_the_box_is_one_pose(pad: Pad, goal: Goal, keep: float) -> None:
+    """With no width the bound is the value at the centre, to rounding."""
+    random = np.random.default_rng(5)
+    boxes = random_boxes(random, 40, (24.0, 20.0))
+    boxes[:, 3:] = 0.0
+    objective = objective_of(random_yard(2), pad, Limits(), goal, keep)
+    bounds, value = bounds_and_least(objective, boxes, 2, random)
+    seen = np.isfinite(value)
+    assert seen.sum() > 10
+    # The level for weights is found to 1e-7 of the area only, which lowers the bound, never lifts it.
+    assert bounds[seen, 0] == pytest.approx(value[seen], rel=1e-5, abs=1e-9)
+
+
+def test_bound_closes_in_as_the_square_when_the_box_shrinks() -> None:
+    """Halving a small box about a smooth minimum takes the gap down to about a quarter: second order, not first."""
+    place = np.arange(-12.0, 12.1, 1.0)
+    points = np.stack(np.meshgrid(place, place, indexing="ij"), axis=-1).reshape(-1, 2)
+    ground = ground_of(points, 100 + 0.01 * (points**2).sum(axis=1))
+    objective = objective_of(ground, PADS["rectangle"], Limits(), GOALS["balance"], 1.0)
+    gaps = []
+    for half in (0.2, 0.1, 0.05, 0.025):
+        box = np.array([[0.0, 0.0, 0.0, half, half, half / 4]])
+        bounds, _ = bounds_and_least(objective, box, 2, np.random.default_rng(1))
+        gaps.append(bounds[0, 1] - bounds[0, 0])
+    ratios = np.array(gaps[:-1]) / np.array(gaps[1:])
+    assert (ratios > 3.0).all()
+
+
+def test_bound_holds_when_a_geometry_library_works_out_the_values() -> None:
+    """The values under the bound may come from another implementation: shapely clips, the level is searched."""
+    random = np.random.default_rng(3)
+    ground, pad, goal = random_yard(5, 25), PADS["rectangle"], GOALS["balance"]
+    objective = objective_of(ground, pad, Limits(), goal, 0.9)
+    boxes = random_boxes(random, 40, (18.0, 14.0))
+    boxes[:, :2] += 3.0
+    boxes[:, 3:] *= 0.3
+    bounds, _ = bounds_and_least(objective, boxes, 2, random)
+    for box, bound in zip(boxes, bounds[:, 0], strict=True):
+        pose = box[:3] + random.uniform(-1, 1, 3) * box[3:]
+        pose[2] = np.degrees(pose[2])
+        assert bound <= naive_value(ground, pad, pose, goal, 0.9)[0] + 1e-9
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_ground_carried_on_keeps_the_ground(seed: int) -> None:
+    """Triangles are added only outside: their areas fill the frame, and the old ones stay first and unchanged."""
+    ground = random_yard(seed, 30)
+    mesh = bound_mesh(ground, 5.0)
+    assert (mesh.triangles[: ground.triangle_count] == ground.triangles).all()
+    assert mesh.height[: len(ground.level)] == pytest.approx(ground.level - ground.datum)
+    corners = np.column_stack([mesh.east, mesh.north])
+    faces = [shapely.Polygon(corners[face]) for face in mesh.triangles]
+    whole = shapely.union_all(faces)
+    assert sum(face.area for face in faces) == pytest.approx(whole.area)
+    assert whole.area == pytest.approx(whole.convex_hull.area)
+
+
+def test_ground_with_a_bay_and_a_hole_is_filled() -> None:
+    """Bays and holes are filled and the ground is surrounded: no gap, no overlap."""
+    place = np.arange(0.0, 9.0)
+    points = np.stack(np.meshgrid(place, place, indexing="ij"), axis=-1).reshape(-1, 2)
+    east, north = points.T
+    square = 9 * np.arange(8)[:, None] + np.arange(8)
+    first = np.array(
+        [s for s in square.ravel() if not (3 <= s // 9 <= 4 and 3 <= s % 9 <= 4) and not s // 9 >= 6 > s % 9]
+    )
+    triangles = np.concatenate(
+        [np.column_stack([first, first + 9, first + 10]), np.column_stack([first, first + 10, first + 1])]
+    )
+    used = np.unique(triangles)
+    number = np.searchsorted(used, triangles)
+    ground = Ground(np.zeros(2), east[used], north[used], east[used] * 0.1, number.astype(np.int32), "raster")
+    mesh = bound_mesh(ground, 4.0)
+    corners = np.column_stack([mesh.east, mesh.north])
+    faces = [shapely.Polygon(corners[face]) for face in mesh.triangles]
+    assert sum(face.area for face in faces) == pytest.approx(16.0**2)
+    assert shapely.union_all(faces).area == pytest.approx(16.0**2)
+
+
+def test_bends_are_the_jumps_of_slope() -> None:
+    """A roof of two planes bends down across its ridge by the sum of the slopes, and nowhere else."""
+    points = np.array([[-5.0, -5.0], [0.0, -5.5], [5.0, -5.0], [5.0, 5.0], [0.0, 5.5], [-5.0, 5.0]])
+    ground = ground_of(points, 100 - 0.1 * np.abs(points[:, 0]))
+    mesh = bound_mesh(ground, 1.0)
+    inside = slice(0, ground.triangle_count)
+    ends = np.stack([mesh.triangles[inside], np.roll(mesh.triangles[inside], -1, axis=1)], axis=-1)
+    on_ridge = (np.abs(mesh.east[ends] + ground.origin[0]) < 1e-9).all(axis=-1)
+    rim = set(map(tuple, np.sort([[0, 1], [1, 2], [2, 3], [3, 4], [4, 5], [5, 0]]).tolist()))
+    inner = np.array([[tuple(sorted(edge)) not in rim for edge in face] for face in ends.tolist()])
+    assert mesh.ridge[inside][on_ridge] == pytest.approx(0.1)
+    assert mesh.ridge[inside][inner & ~on_ridge] == pytest.approx(0.0, abs=1e-12)
+    assert mesh.valley[inside][inner] == pytest.approx(0.0, abs=1e-12)
+    assert len(naive_pieces(ground, PADS["rectangle"], np.zeros(3))) > 1
