@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from command_line import run
-from spadework.cli.starter import DEFAULT_PAD, STARTERS, Starter, starter_files
+from spadework.cli.starter import DEFAULT_PAD, INSTRUMENTS, STARTERS, Starter, starter_files
 from spadework.site import load_site
 from spadework.units import LengthUnit, parse_length
 
@@ -91,15 +91,15 @@ def test_folder_is_left_alone_when_it_holds_something(tmp_path: Path) -> None:
 
 def test_nothing_is_left_when_writing_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """If the second file cannot be written, the first one and the folder go as well."""
-    write_text, written = Path.write_text, []
+    write_bytes, written = Path.write_bytes, []
 
-    def full_disk(path: Path, text: str, encoding: str) -> int:
+    def full_disk(path: Path, content: bytes) -> int:
         written.append(path)
         if len(written) > 1:
             raise OSError(28, "No space left on device", str(path))
-        return write_text(path, text, encoding=encoding)
+        return write_bytes(path, content)
 
-    monkeypatch.setattr(Path, "write_text", full_disk)
+    monkeypatch.setattr(Path, "write_bytes", full_disk)
     result = run("new", tmp_path / "garden")
     assert result.status == 2
     assert "No space left on device" in result.err
@@ -109,7 +109,10 @@ def test_nothing_is_left_when_writing_fails(tmp_path: Path, monkeypatch: pytest.
 def test_names_are_told_to_programs(tmp_path: Path) -> None:
     """``--json`` names the folder and the files."""
     result = run("new", tmp_path / "garden", "--json")
-    assert json.loads(result.out) == {"folder": str(tmp_path / "garden"), "files": ["shots.csv", "site.toml"]}
+    assert json.loads(result.out) == {
+        "folder": str(tmp_path / "garden"),
+        "files": ["reading-form.html", "shots.csv", "site.toml"],
+    }
 
 
 def test_site_loads_when_the_folder_has_an_odd_name(tmp_path: Path) -> None:
@@ -131,3 +134,69 @@ def test_lengths_in_the_starter_are_those_of_its_ground(unit: LengthUnit) -> Non
             east = parse_length(heading, unit)
             exact = 0.4 + 0.03 * east + 0.02 * north - 0.06 * math.sin(east / 3) * math.cos(north / 4)
             assert parse_length(cell, unit) == pytest.approx(exact, abs=step / 2 + 1e-9)
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+def test_site_says_the_instrument(tmp_path: Path, instrument: str) -> None:
+    """The instrument decides the kind of readings, and stands in the site file."""
+    assert run("new", tmp_path / "garden", "--instrument", instrument).status == 0
+    site = load_site(tmp_path / "garden")
+    if INSTRUMENTS[instrument] == "raster":
+        assert not (tmp_path / "garden" / "reading-form.html").exists()
+    else:
+        assert site.readings[0].instrument == instrument
+        assert (tmp_path / "garden" / "reading-form.html").exists()
+
+
+def test_instrument_and_kind_must_go_together(tmp_path: Path) -> None:
+    """A water level gives no rods."""
+    result = run("new", tmp_path / "garden", "--instrument", "water-level", "--kind", "laser")
+    assert result.status == 2
+    assert "readings of kind string" in result.err
+    assert not (tmp_path / "garden").exists()
+
+
+def test_answers_are_taken_when_asked(tmp_path: Path) -> None:
+    """Instrument, unit and pad are asked for on standard error; a pad that cannot be read is asked for again."""
+    answers = "string-line\nft-in\n12x10\n14ft x 9ft\n"
+    result = run("new", tmp_path / "garden", "--ask", stdin=answers)
+    assert result.status == 0, result.err
+    site = load_site(tmp_path / "garden")
+    assert site.units is LengthUnit.FOOT_INCH
+    assert site.readings[0].instrument == "string-line"
+    assert site.pad.sides[:2] == pytest.approx((14 * 0.3048, 9 * 0.3048))
+    for question in ("What do you measure with?", "In which unit?", "How large is the pad?", "feet or inches"):
+        assert question in result.err
+    assert "?" not in result.out
+
+
+def test_usual_answers_are_taken_when_enter_is_pressed(tmp_path: Path) -> None:
+    """Three empty answers give the same as no question."""
+    assert run("new", tmp_path / "asked" / "garden", "--ask", stdin="\n\n\n").status == 0
+    assert run("new", tmp_path / "plain" / "garden").status == 0
+    for name in ("site.toml", "shots.csv", "reading-form.html"):
+        asked, plain = (tmp_path / how / "garden" / name for how in ("asked", "plain"))
+        assert asked.read_bytes() == plain.read_bytes()
+
+
+def test_only_what_is_not_given_is_asked(tmp_path: Path) -> None:
+    """What the call gives is not asked for."""
+    result = run("new", tmp_path / "garden", "--ask", "--instrument", "hand-level", "--pad", "3m x 2m", stdin="ft\n")
+    assert result.status == 0
+    assert result.err.count("?") == 1
+
+
+def test_nothing_is_written_when_the_answers_end(tmp_path: Path) -> None:
+    """Answers that are cut short interrupt, and leave nothing."""
+    result = run("new", tmp_path / "garden", "--ask", stdin="string-line\n")
+    assert result.status == 130
+    assert not (tmp_path / "garden").exists()
+
+
+def test_folder_is_refused_before_anything_is_asked(tmp_path: Path) -> None:
+    """Nobody answers three questions to be told that the folder is taken."""
+    (tmp_path / "letter.txt").write_text("dear", encoding="utf-8")
+    result = run("new", tmp_path, "--ask", stdin="")
+    assert result.status == 2
+    assert "is not empty" in result.err
+    assert "?" not in result.err

@@ -9,9 +9,18 @@ from dataclasses import dataclass
 
 from spadework.units import FOOT, LengthUnit, format_length
 
-__all__ = ["DEFAULT_PAD", "STARTERS", "Starter", "starter_files"]
+__all__ = ["DEFAULT_PAD", "INSTRUMENTS", "STARTERS", "Starter", "starter_files", "usual_instrument"]
 
 STARTERS = ("laser", "string", "raster")
+INSTRUMENTS = {
+    "rotary-laser": "laser",
+    "builders-level": "laser",
+    "hand-level": "laser",
+    "string-line": "string",
+    "water-level": "string",
+    "lidar": "raster",
+}
+"""The kind of starter for each instrument; the first of a kind is its usual one."""
 DEFAULT_PAD = {
     LengthUnit.METRE: ("4 m", "3 m"),
     LengthUnit.FOOT: ("12 ft", "10 ft"),
@@ -53,14 +62,14 @@ kind = "loam"
 
 LASER = {
     "datum": 'datum = {{ point = "BM1", level = "100 {foot_or_metre}" }}  # the level you give your bench mark\n',
-    "instrument": 'instrument = "rotary-laser"\n',
+    "instrument": 'instrument = "{instrument}"\n',
     "boundary": 'points  = ["F1", "F2", "F3", "F4"]  # shots, in order round the yard\n',
     "keep_out": '\n[[keep-out]]\nname   = "plum tree"\nat     = "T1"  # a shot\nradius = "{radius}"\n',
     "stakes": '\n[stakes]\nreferences = ["H1", "H2"]  # two fixed points to tape from\n',
 }
 STRING = {
     "datum": "",
-    "instrument": 'instrument = "string-line"\nline-level = "100 {foot_or_metre}"  '
+    "instrument": 'instrument = "{instrument}"\nline-level = "100 {foot_or_metre}"  '
     "# the level you give the string; drops are measured down from it\n",
     "boundary": "",
     "keep_out": "",
@@ -93,6 +102,8 @@ class Starter:
         Length and width of the pad, as the user wrote them.
     longest : float
         The longer of the two. [m]
+    instrument : str
+        One of `INSTRUMENTS`; the usual one of its kind where it is empty.
     """
 
     name: str
@@ -100,6 +111,7 @@ class Starter:
     units: LengthUnit
     pad: tuple[str, str]
     longest: float
+    instrument: str = ""
 
     @property
     def unit(self) -> float:
@@ -122,6 +134,11 @@ class Starter:
         return f"{sign}{feet} ft {' '.join(words)} in" if rest else f"{sign}{feet} ft"
 
 
+def usual_instrument(kind: str) -> str:
+    """Return the instrument that a kind of starter is made for where nobody names one."""
+    return next(name for name, made in INSTRUMENTS.items() if made == kind)
+
+
 def starter_files(starter: Starter) -> dict[str, str]:
     """Return the texts of a starter site by the names of their files.
 
@@ -136,6 +153,7 @@ def starter_files(starter: Starter) -> dict[str, str]:
         "raster": ("ground.asc", _raster, RASTER),
     }[starter.kind]
     amounts = METRIC if starter.units is LengthUnit.METRE else CUSTOMARY
+    instrument = starter.instrument or usual_instrument(starter.kind)
     foot_or_metre = "m" if starter.units is LengthUnit.METRE else "ft"
     site = SITE.format(
         name=json.dumps("".join(filter(str.isprintable, starter.name)), ensure_ascii=False),
@@ -144,7 +162,10 @@ def starter_files(starter: Starter) -> dict[str, str]:
         paste="" if starter.kind == "raster" else PASTE,
         length=starter.pad[0],
         width=starter.pad[1],
-        **{key: part.format(foot_or_metre=foot_or_metre, **amounts) for key, part in parts.items()},
+        **{
+            key: part.format(foot_or_metre=foot_or_metre, instrument=instrument, **amounts)
+            for key, part in parts.items()
+        },
         **{key: amount for key, amount in amounts.items() if key != "radius"},
     )
     aligned = re.sub(r"^(\S.*?) {2,}(?=# )", lambda line: f"{line[1]:<{REMARKS_AT}}  ", site, flags=re.MULTILINE)

@@ -166,7 +166,9 @@ def _unit(reader: _Reader) -> LengthUnit:
     printed, length = reader.get("units.printed_length", str), reader.get("units.length", str)
     known = {unit.value: unit for unit in LengthUnit}
     if printed is not None and printed not in known:
-        reader.faults.append(Fault(f"units.printed_length is {printed!r}", "it is m, ft or ft-in", AGAIN, Source(reader.file)))
+        reader.faults.append(
+            Fault(f"units.printed_length is {printed!r}", "it is m, ft or ft-in", AGAIN, Source(reader.file))
+        )
         return LengthUnit.METRE
     unit = known.get(printed or "m", LengthUnit.METRE)
     if length is not None and (length == "m") != (unit is LengthUnit.METRE):
