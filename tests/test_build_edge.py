@@ -216,6 +216,19 @@ def test_joints_when_stock_leaves_room() -> None:
                 assert abs(joints[side, course + way] - place) >= edge.options.stagger - 1e-9
 
 
+def test_top_when_drawn() -> None:
+    """The top of the first course is at one level all round, and each course lies on the one below without a gap."""
+    built, _, _, _ = planned(10.2, 0.05, 0.05, 10.11)
+    edge = built.edge
+    assert edge is not None
+    page = edge_page(edge, formation=9.9, title="t", unit=METRE)
+    for piece in edge.pieces:
+        patch = next(p for axes in page.axes for p in axes.patches if p.get_gid() == f"piece:{piece.mark}")
+        top = patch.get_y() + patch.get_height()  # type: ignore[attr-defined]
+        assert top == pytest.approx(-(piece.course - 1) * 0.15)
+    assert {run.start for side in edge.sides for run in side.runs if run.course == 1} == {0.0}
+
+
 def counted(edge: EdgePlan) -> tuple[Counter[str], float, dict[float, int]]:
     """What can be counted and measured on the drawing: artists by kind, length of timber, bars by length."""
     page = edge_page(edge, formation=9.9, title="t", unit=METRE)

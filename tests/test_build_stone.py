@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from spadework.build import BuildOptions
@@ -91,6 +92,31 @@ def test_stone_when_it_lies_under_the_frame() -> None:
     inside, under = 4.0 * 2.8 * 0.15, (4.2 * 3.0 - 4.0 * 2.8) * 0.05
     assert built.layers[0].compacted == pytest.approx(inside + under)
     assert pad.area == pytest.approx(12.6)
+
+
+@pytest.mark.parametrize("across", [0.0, 0.05, 0.12])
+@pytest.mark.parametrize("depth", [0.1, 0.18, 0.35])
+def test_stone_when_summed_over_the_plan(across: float, depth: float) -> None:
+    """The volume is the sum over a grid of columns: the layer inside, and what is below the foot under the frame."""
+    built, pad, _, placement = planned(10.25, 0.04, across, 10.1, depth=depth)
+    edge = built.edge
+    assert edge is not None
+    (length, width), steps = pad.sides[:2], 240
+    u, v = np.meshgrid((np.arange(steps) + 0.5) / steps * length, (np.arange(steps) + 0.5) / steps * width)
+    formation = placement.formation(pad)
+    column = np.full(u.shape, depth)
+    # From each side: distance from its outer face, and along it from its first corner.
+    for side, off, along in zip(
+        edge.sides,
+        (v, length - u, width - v, u),
+        (u, v, length - u, width - v),
+        strict=True,
+    ):
+        courses = np.max([np.where((along >= r.start) & (along <= r.end), r.course, 1) for r in side.runs], axis=0)
+        under = np.clip(edge.top - edge.section.height * courses - formation, 0.0, depth)
+        column = np.where(off < edge.section.breadth, np.minimum(column, under), column)
+    volume = float(column.mean()) * pad.area
+    assert built.layers[0].compacted == pytest.approx(volume, rel=0.01)
 
 
 @pytest.mark.parametrize(

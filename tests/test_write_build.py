@@ -127,6 +127,11 @@ def test_document_when_checked_by_its_schema(unit: LengthUnit, priced: bool) -> 
     lengths = sum(piece["end"] - piece["start"] for piece in document["build"]["edge"]["pieces"])
     assert lengths * scale == pytest.approx(build.edge.timber_length)
     assert (document["build"]["money"] is None) is not priced
+    for side in document["build"]["edge"]["sides"]:
+        depths = side["trench"]["depths"]
+        assert max(entry["depth"] for entry in depths) == side["trench"]["deepest"]
+        assert depths[0]["distance"] == 0
+        assert depths[-1]["distance"] == pytest.approx(side["length"])
 
 
 def test_document_when_a_part_is_missing() -> None:

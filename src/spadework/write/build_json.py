@@ -86,6 +86,10 @@ def _edge(edge: EdgePlan, to: Units) -> Json:
                     "shallowest": to.length(trenches[side.name].shallowest),
                     "deepest": to.length(trenches[side.name].deepest),
                     "volume": to.volume(trenches[side.name].volume),
+                    "depths": [
+                        {"distance": to.length(float(at)), "depth": to.length(float(depth))}
+                        for at, depth in zip(trenches[side.name].distance, trenches[side.name].depth, strict=True)
+                    ],
                 },
             }
             for side in edge.sides

@@ -10,11 +10,13 @@ from collections.abc import Iterator
 from importlib.resources import files
 
 from spadework.build import BuildPlan
+from spadework.build.edge import EdgePlan
 from spadework.build.hours import Hours
 from spadework.build.materials import Money
+from spadework.build.words import small
 from spadework.earthwork import Range
 from spadework.plan import Plan
-from spadework.units import format_length
+from spadework.units import format_length, format_volume
 from spadework.write.cutting_drawing import cutting_page
 from spadework.write.drawing import svg_bytes
 from spadework.write.edge_drawing import edge_page
@@ -79,6 +81,7 @@ def _body(plan: Plan, build: BuildPlan) -> Iterator[Markup]:
         yield element("h2", "The cutting list")
         page = cutting_page(build.cutting, title="", unit=plan.units)
         yield _drawing(svg_bytes(page, "cutting-list"), "Every timber with the pieces cut from it")
+        yield _trenches(build.edge, plan)
         bars = [(f"{bar.side}, {bar.why}", format_length(bar.distance, plan.units)) for bar in build.edge.bars]
         lengths = [format_length(bar.length, plan.units) for bar in build.edge.bars]
         rows = [(words, at, length) for (words, at), length in zip(bars, lengths, strict=True)]
@@ -90,6 +93,29 @@ def _body(plan: Plan, build: BuildPlan) -> Iterator[Markup]:
     if plan.notices:
         yield element("h2", "To know")
         yield items("ul", plan.notices)
+
+
+def _trenches(edge: EdgePlan, plan: Plan) -> Markup:
+    """Return how deep the trench is along each side: below the string at the finish, and below the ground as dug."""
+    unit = plan.units
+    rows = []
+    for side, trench in zip(edge.sides, edge.trenches, strict=True):
+        for i in range(0, len(trench.distance), 2):
+            start, end = (float(at) for at in trench.distance[i : i + 2])
+            courses = int(side.courses_at((start + end) / 2))
+            rows.append(
+                (
+                    side.name,
+                    f"{format_length(start, unit)} to {format_length(end, unit)}",
+                    f"{small(courses * edge.section.height, unit)} ({courses} course{'s' if courses > 1 else ''})",
+                    f"{small(float(trench.depth[i]), unit)} to {small(float(trench.depth[i + 1]), unit)}",
+                )
+            )
+    headings = ("Side", "From its first corner", "Foot below the string", "Below the dug ground")
+    caption = (
+        f"The trench, {small(edge.trenches[0].width, unit)} wide, {format_volume(edge.trench_volume, unit)} in all"
+    )
+    return table(headings, rows, caption=caption)
 
 
 def _materials(build: BuildPlan) -> Markup:
