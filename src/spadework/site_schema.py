@@ -10,6 +10,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field, Tag
 
 from spadework.site_build import CrewTable, FrameTable, MaterialsTable, Prices
+from spadework.site_ground import BoundaryTable, BreaklineTable, GroundTable, HoleTable, KeepOutTable
 from spadework.site_positions import (
     FITS,
     BaselineTable,
@@ -23,7 +24,6 @@ from spadework.site_positions import (
 from spadework.site_table import Table
 from spadework.site_values import (
     Bearing,
-    Corners,
     Direction,
     Finish,
     Flag,
@@ -46,10 +46,12 @@ __all__ = [
     "INSTRUMENTS",
     "KINDS",
     "BoundaryTable",
+    "BreaklineTable",
     "DatumTable",
     "EdgeTable",
     "GoalTable",
     "GroundTable",
+    "HoleTable",
     "KeepOutTable",
     "LayerTable",
     "LevelsTable",
@@ -93,7 +95,6 @@ INSTRUMENTS = (
 )
 
 Reach = Annotated[float, between(0.0, 1000.0, "a distance from 0 to 1 km")]
-Radius = Annotated[float, between(0.01, 1000.0, "a radius from 10 mm to 1 km")]
 Side = Annotated[
     float,
     between(0.1, 1000.0, "a side from 100 mm to 1 km", "check the unit: is it mm, m, ft or in?"),
@@ -223,30 +224,6 @@ class LevelsTable(Table):
     )
 
 
-class BoundaryTable(Table):
-    """The plot that the pad must stay in."""
-
-    points: Names = Field(default=(), description='the corners in order, by the names of shots: ["F1", "F2", "F3"]')
-    corners: Corners | None = Field(default=None, description="the corners in order: [[0, 0], [30, 0], [30, 20]]")
-    file: Text | None = Field(default=None, description='a file with the outline, such as "plot.geojson"')
-    crs: Text | None = Field(
-        default=None, description='the coordinate reference system of the file, over what it says; "site" for site axes'
-    )
-    setback: Reach = Field(default=0.0, description='how far inside the boundary the pad stays, such as "1 m"')
-
-
-class KeepOutTable(Table):
-    """A place that the pad keeps clear of."""
-
-    name: Text | None = Field(default=None, description="what it is, used in the explanations")
-    at: Place | None = Field(default=None, description='the middle: the name of a shot such as "T1", or [east, north]')
-    radius: Radius | None = Field(default=None, description='the radius about that middle, such as "2.5 m"')
-    points: Names = Field(default=(), description="its corners in order, by the names of shots")
-    corners: Corners | None = Field(default=None, description="its corners in order: [[0, 0], [3, 0], [3, 2]]")
-    file: Text | None = Field(default=None, description='a file with the outline, such as "drain.geojson"')
-    clearance: Reach = Field(default=0.0, description='the distance to keep beyond it, such as "500 mm"')
-
-
 class LayerTable(Table):
     """One layer of the build-up, the lowest first."""
 
@@ -302,15 +279,6 @@ class PadTable(Table):
     )
 
 
-class GroundTable(Table):
-    """How the ground is drawn through the shots."""
-
-    surface: Annotated[Literal["triangles", "smooth", "choose"], word("triangles", "smooth", "choose")] = Field(
-        default="triangles",
-        description='"triangles" between the shots, the "smooth" ground, or "choose": whichever shots left out say',
-    )
-
-
 class LimitsTable(Table):
     """What the plan may not exceed."""
 
@@ -338,6 +306,10 @@ class SoilTable(Table):
     )
     shrink: Annotated[float, fraction("shrink", -0.6, 0.9, 'as 0.1 or "10 %"')] | None = Field(
         default=None, description='how much the soil shrinks, from the ground to rammed in place: 0.10 or "10 %"'
+    )
+    barrow: Volume | None = Field(default=None, description='what one barrow holds, loose, such as "85 L" or "3 ft3"')
+    uphill: Annotated[float, Field(strict=False, ge=0.0, le=100.0)] | None = Field(
+        default=None, description="how many metres of level way one metre of rise counts for: 10"
     )
 
 
@@ -386,6 +358,12 @@ class SiteFile(Table):
     )
     pad: PadTable | None = Field(default=None, description="a table [pad]")
     ground: GroundTable = Field(default_factory=GroundTable, description="a table [ground]")
+    breakline: Annotated[tuple[BreaklineTable, ...], Field(strict=False)] = Field(
+        default=(), description="one table [[breakline]] for each line along which the ground bends"
+    )
+    hole: Annotated[tuple[HoleTable, ...], Field(strict=False)] = Field(
+        default=(), description="one table [[hole]] for each place without ground: a pond, a house"
+    )
     goal: GoalTable = Field(default_factory=GoalTable, description="a table [goal]")
     features: Codes | None = Field(
         default=None, description="a table [features]: codes in the notes, and what they make of their points"

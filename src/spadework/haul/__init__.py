@@ -6,9 +6,10 @@ from spadework.haul.cells import Cells, soil_cells
 from spadework.haul.heaps import Heap, find_heaps
 from spadework.haul.moves import Haul, Move, plan_haul
 from spadework.haul.transport import TransportPlan, least_transport
-from spadework.haul.ways import walking_distances
+from spadework.haul.ways import UPHILL, walking_distances
 
 __all__ = [
+    "UPHILL",
     "Cells",
     "Haul",
     "Heap",

@@ -20,6 +20,7 @@ from spadework.stakeout import Span, Stake, depth_mark
 from spadework.units import LengthUnit, to_area_unit, to_length_unit, to_volume_unit
 from spadework.write.build_json import build_document
 from spadework.write.confidence_json import confidence_document
+from spadework.write.haul_json import haul_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
 
@@ -83,6 +84,7 @@ def plan_document(plan: Plan) -> Json:
         "levels": [_levels(reduced, to) for reduced in plan.levels],
         "build": build_document(plan.build, to),
         "confidence": confidence_document(plan.confidence, to),
+        "haul": haul_document(plan.haul, to),
     }
 
 

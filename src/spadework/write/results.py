@@ -43,6 +43,7 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         "yard.png": png_bytes(page),
         "field-sheet.html": field_sheet(plan),
         **_build_files(plan),
+        **_soil_files(plan),
     }
 
 
@@ -69,6 +70,18 @@ def _build_files(plan: Plan) -> dict[str, bytes]:
         "edge.png": png_bytes(page),
         "cutting-list.svg": svg_bytes(cutting, "cutting-list"),
     }
+
+
+def _soil_files(plan: Plan) -> dict[str, bytes]:
+    """Return which soil goes where, as a table and a drawing."""
+    from spadework.write.drawing import svg_bytes  # noqa: PLC0415 - as above
+    from spadework.write.soil_drawing import soil_page  # noqa: PLC0415
+    from spadework.write.soil_table import soil_moves_table  # noqa: PLC0415
+    from spadework.write.tables import csv_bytes  # noqa: PLC0415
+
+    if plan.haul is None:
+        return {}
+    return {"soil-moves.csv": csv_bytes(soil_moves_table(plan)), "soil-moves.svg": svg_bytes(soil_page(plan), "soil")}
 
 
 def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:

@@ -1,0 +1,75 @@
+"""The table, the drawing and the document of which soil goes where agree with one another."""
+
+from __future__ import annotations
+
+import csv
+import io
+from functools import cache
+from pathlib import Path
+
+import pytest
+from matplotlib.text import Annotation
+
+from spadework.plan import Plan, make_plan
+from spadework.site import load_site
+from spadework.survey import load_survey, plan_inputs
+from spadework.write.haul_json import haul_document
+from spadework.write.plan_json import plan_document
+from spadework.write.soil_drawing import SMALLEST, load_words, soil_page
+from spadework.write.soil_table import soil_moves_table
+from spadework.write.tables import csv_bytes
+
+SAMPLES = Path(__file__).parents[1] / "sample_surveys"
+
+
+@cache
+def plan_of(name: str) -> Plan:
+    """The plan of a sample."""
+    site = load_site(SAMPLES / name)
+    return make_plan(plan_inputs(site, load_survey(site), date="2026-05-02"))
+
+
+@pytest.mark.parametrize("name", ["laser-yard", "string-grid"])
+def test_table_adds_up_to_the_soil_account(name: str) -> None:
+    """Bank volumes of what is dug add up to the cut, compacted ones of what is made up to the fill."""
+    plan = plan_of(name)
+    rows = list(csv.DictReader(io.StringIO(csv_bytes(soil_moves_table(plan)).decode("utf-8-sig"))))
+    assert [row["order"] for row in rows] == [str(i + 1) for i in range(len(rows))]
+    cubic = 1.0 if plan.units.value == "m" else 0.764554857984
+    unit = "m³" if plan.units.value == "m" else "yd³"
+    bank = sum(float(row[f"in the bank [{unit}]"]) for row in rows if row["from"].startswith("the "))
+    compacted = sum(float(row[f"compacted [{unit}]"]) for row in rows if row["to"].startswith("the "))
+    rounding = 0.0005 * len(rows)
+    assert bank == pytest.approx(plan.earthwork.cut / cubic, abs=rounding)
+    assert compacted == pytest.approx(plan.earthwork.fill / cubic, abs=rounding)
+
+
+@pytest.mark.parametrize("name", ["laser-yard", "string-grid"])
+def test_drawing_has_an_arrow_for_each_move_worth_one(name: str) -> None:
+    """Half a load and more to another zone, and no other, gets an arrow from where it is dug to where it goes."""
+    plan = plan_of(name)
+    assert plan.haul is not None
+    axes = soil_page(plan).axes[0]
+    arrows = {(a.xyann, a.xy) for a in axes.texts if isinstance(a, Annotation) and a.arrow_patch is not None}
+    wanted = {(m.start_at, m.end_at) for m in plan.haul.moves if m.start != m.end and m.loads >= SMALLEST}
+    assert arrows == wanted
+
+
+def test_document_says_what_the_haul_is() -> None:
+    """Loads times way is never less than what is proved least, and moves and heaps are all there."""
+    plan = plan_of("laser-yard")
+    found = plan_document(plan)["haul"]
+    assert plan.haul is not None
+    assert len(found["moves"]) == len(plan.haul.moves)
+    assert [heap["name"] for heap in found["heaps"]] == [heap.name for heap in plan.haul.heaps]
+    assert found["barrow_lengths"] >= found["least_barrow_lengths"] * (1 - 1e-12)
+    assert haul_document(None, None) is None  # type: ignore[arg-type] -- nothing to turn into units
+
+
+@pytest.mark.parametrize(
+    ("loads", "words"),
+    [(0.2, "part of a load"), (0.5, "1 load"), (1.4, "1 load"), (1.6, "2 loads"), (13.7, "14 loads")],
+)
+def test_loads_are_said_in_whole_ones(loads: float, words: str) -> None:
+    """Nobody counts tenths of a barrow, and half of one still takes a walk."""
+    assert load_words(loads) == words
