@@ -14,6 +14,7 @@ from spadework.errors import InputError
 from spadework.read import ALL_KINDS, Recognised, read_file, read_text
 from spadework.read.text import lines_of_bytes
 from spadework.readings import DropGrid, LevelBook, PointList, RodList
+from spadework.readings_positions import NamedRows, TapeTies
 from spadework.units import LengthUnit
 
 FOLDER = Path(__file__).parents[1] / "broken" / "readings"
@@ -103,9 +104,12 @@ def read_or_refuse(text: str, **options: object) -> Recognised | None:
 def check_lines(recognised: Recognised, text: str) -> None:
     """Every row names a line that holds something, no line is named twice, and no length is infinite."""
     reading = recognised.reading
-    assert isinstance(reading, LevelBook | RodList | PointList | DropGrid)
+    tables = LevelBook | RodList | PointList | DropGrid | NamedRows
+    assert isinstance(reading, tables)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    assert len(set(reading.line.tolist())) == len(reading.line) > 0
+    # Ties stand several to a line, one in each column.
+    assert len(set(reading.line.tolist())) == len(reading.line) or isinstance(reading, TapeTies)
+    assert len(reading.line) > 0
     assert all(lines[line - 1].strip() for line in reading.line)
     first, kept = int(reading.line[0]), set(reading.line.tolist())
     after = [line.strip() for number, line in enumerate(lines, 1) if number > first and number not in kept]

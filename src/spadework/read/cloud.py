@@ -191,7 +191,7 @@ def filter_cloud(source: CloudFile, scale: FloatArray, extent: Extent, rules: Gr
     """
     box = extent.high[:2] - extent.low[:2]
     area = float(max(box[0], 0.01) * max(box[1], 0.01))
-    side = min(max(2.0 * math.sqrt(area / extent.count), 0.2), 4.0)
+    side = max(2.0 * math.sqrt(area / extent.count), 0.2)
     side = max(side, math.sqrt(area / MOST_CELLS))
     shape = grid_of(extent, side)
     lowest = np.full(shape[0] * shape[1], np.inf)

@@ -11,12 +11,14 @@ import numpy as np
 import numpy.typing as npt
 
 from spadework.errors import Fault, InputError, Source
+from spadework.read.las_header import check_las_header
 from spadework.readings import FloatArray
 
 __all__ = ["CHUNK", "CloudFile", "CloudPiece", "open_cloud"]
 
 CHUNK = 500_000
-"""Points held at a time."""
+"""Points held at a time, unless each is longer than usual."""
+MOST_BYTES = 64 * 1024 * 1024
 MOST_POINTS = 2_000_000_000
 GROUND_CLASS = 2
 """Class of ground points, and below of noise: American Society for Photogrammetry and Remote Sensing, LAS 1.4 R15."""
@@ -76,7 +78,8 @@ def open_cloud(path: Path, label: str) -> CloudFile:
         what, remedy = f"the file cannot be read: {reason}", "give the path of a file that can be read"
         raise InputError(Fault(what, "", remedy, Source(label))) from None
     if head.startswith(b"LASF"):
-        return LasFile(path, label)
+        _, record = check_las_header(head, path.stat().st_size, label)
+        return LasFile(path, label, max(1, min(CHUNK, MOST_BYTES // record)))
     if head.startswith((b"ply\n", b"ply\r")):
         return ply_file(path, label, head)
     if b"\x00" in head:
@@ -91,6 +94,7 @@ class LasFile:
 
     path: Path
     label: str
+    chunk: int
     crs: Any = None
     notes: list[str] = field(default_factory=list)
 
@@ -122,7 +126,7 @@ class LasFile:
         """Yield the points, noise and withheld ones left out."""
         with self._opened() as reader:
             left = reader.header.point_count
-            chunks = reader.chunk_iterator(CHUNK)
+            chunks = reader.chunk_iterator(min(self.chunk, left))
             while left > 0:
                 try:
                     chunk = next(chunks, None)

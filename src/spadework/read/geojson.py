@@ -19,7 +19,7 @@ from spadework.errors import Fault, InputError, Source
 from spadework.read.json_lines import line_of
 from spadework.readings import FloatArray
 
-__all__ = ["Figure", "GeoJson", "parse_geojson"]
+__all__ = ["Figure", "GeoJson", "JsonPath", "OutlineWalk", "parse_geojson"]
 
 GEOMETRIES = ("Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon", "GeometryCollection")
 TYPES = ("FeatureCollection", "Feature", *GEOMETRIES)
@@ -106,7 +106,7 @@ def parse_geojson(text: str, file: str = "") -> GeoJson:
         raise InputError(
             Fault("brackets are nested far too deep", "GeoJSON needs ten levels", source=Source(file))
         ) from None
-    walk = _Walk(text, file)
+    walk = OutlineWalk(text, file)
     walk.enter(content, (), "", "")
     if not walk.faults and not walk.figures:
         walk.fault((), "there is no polygon in it", "an outline is a polygon", "draw it as a closed area")
@@ -117,7 +117,7 @@ def parse_geojson(text: str, file: str = "") -> GeoJson:
 
 
 @dataclass
-class _Walk:
+class OutlineWalk:
     """One pass through the file, collecting figures and faults."""
 
     text: str

@@ -21,7 +21,7 @@ from spadework.read.projection import SiteAxes, site_axes
 from spadework.read.transform import convert, longitude_latitude
 from spadework.readings import FloatArray
 
-__all__ = ["Area", "Mark", "Outline", "outline_centre", "read_outline"]
+__all__ = ["Area", "Mark", "Outline", "outline_centre", "outline_text", "read_outline"]
 
 MOST_BYTES = 50_000_000
 
@@ -148,7 +148,7 @@ def read_outline(path: str | Path, *, site_crs: str | None = None, crs: str | No
         With every fault of the file: not GeoJSON, lines instead of areas, edges that cross, degrees out of range, ...
     """
     file = str(path)
-    found = parse_geojson(_text(Path(path)), file)
+    found = parse_geojson(outline_text(Path(path)), file)
     source = Source(file, column="crs")
     file_crs, notes = _file_crs(found, crs, source)
     _check_degrees(found.figures, file_crs, file)
@@ -199,13 +199,13 @@ def outline_centre(path: str | Path, *, crs: str | None = None) -> tuple[float, 
     crs : CRS or None
         System of the file.
     """
-    found = parse_geojson(_text(Path(path)), str(path))
+    found = parse_geojson(outline_text(Path(path)), str(path))
     file_crs, _ = _file_crs(found, crs, Source(str(path), column="crs"))
     _check_degrees(found.figures, file_crs, str(path))
     return (*_centre(found.figures, file_crs), file_crs)
 
 
-def _text(path: Path) -> str:
+def outline_text(path: Path) -> str:
     """Return the text of a file, or say why it cannot be read."""
     source = Source(str(path))
     try:
