@@ -59,6 +59,15 @@ def test_hours_when_hauls_differ(metres: float, row: str) -> None:
     assert next(task.row for task in tasks if task.name == "Barrow what is dug") == row
 
 
+def test_hours_when_the_plan_knows_the_way() -> None:
+    """The plan's own mean way sets the norm for soil; stone keeps the usual 20 m; a way of one's own beats both."""
+    known = replace(QUANTITIES, haul=33.0)
+    rows = {task.name: task.row for task in hours_for(known, Crew()).tasks}
+    assert (rows["Barrow what is dug"], rows["Barrow the stone"]) == ("barrow-40", "barrow-20")
+    rows = {task.name: task.row for task in hours_for(known, Crew(haul_distance=70.0)).tasks}
+    assert (rows["Barrow what is dug"], rows["Barrow the stone"]) == ("barrow-80", "barrow-80")
+
+
 def test_hours_when_shares_are_added() -> None:
     """The shares of the tasks make one, the total is their sum, and a crew of two takes half the days."""
     one, two = hours_for(QUANTITIES, Crew()), hours_for(QUANTITIES, Crew(people=2))

@@ -221,6 +221,15 @@ def make_plan(
         tape_sd=inputs.tape_sd,
     )
     soil = soil_account(volumes, inputs.soil)
+    haul = plan_haul(
+        inputs.ground,
+        inputs.pad,
+        placement,
+        inputs.soil,
+        inputs.limits,
+        barrow=inputs.barrow,
+        uphill=inputs.uphill,
+    )
     built = build_plan(
         inputs.pad,
         placement.finish,
@@ -230,6 +239,7 @@ def make_plan(
         options=inputs.build or BuildOptions.usual(inputs.units),
         unit=inputs.units,
         stakes=len(stakes.stakes),
+        haul=_mean_way(haul),
     )
     return Plan(
         name=inputs.name,
@@ -258,15 +268,7 @@ def make_plan(
         paper=inputs.paper,
         build=built,
         confidence=_confidence(inputs, placement, volumes, stakes),
-        haul=plan_haul(
-            inputs.ground,
-            inputs.pad,
-            placement,
-            inputs.soil,
-            inputs.limits,
-            barrow=inputs.barrow,
-            uphill=inputs.uphill,
-        ),
+        haul=haul,
     )
 
 
@@ -285,6 +287,12 @@ def _confidence(inputs: PlanInputs, placement: Placement, volumes: Earthwork, st
         free_level=inputs.limits.finish.kind == "free",
     )
     return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
+
+
+def _mean_way(haul: Haul) -> float | None:
+    """Return the mean way of a barrow load, where anything is barrowed. [m]"""
+    loads = sum(move.loads for move in haul.moves)
+    return sum(move.loads * move.distance for move in haul.moves) / loads if loads > 0 else None
 
 
 def _dig_facts(inputs: PlanInputs, finish: float, volumes: Earthwork, built: BuildPlan) -> DigFacts:

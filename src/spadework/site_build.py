@@ -223,7 +223,7 @@ class CrewTable(Table):
         default=8.0, description="hours of work a day, a plain number"
     )
     wage: Price | None = Field(default=None, description="the price of an hour's work, a plain number")
-    haul: Reach = Field(default=20.0, description='how far soil and stone are barrowed, such as "15 m"')
+    haul: Reach | None = Field(default=None, description='how far soil and stone are barrowed, such as "15 m"')
     rates: Annotated[dict[str, float], BeforeValidator(_rates)] = Field(
         default_factory=dict, description='rates of your own: { dig-loam = "0.9 m3/h" }'
     )

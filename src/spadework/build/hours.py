@@ -14,6 +14,8 @@ __all__ = ["Hours", "MachineHours", "Quantities", "Task", "hours_for", "task_for
 
 NORM_DAY = 8.0
 """Hours of the day that the norms per day count. [h]"""
+USUAL_HAUL = 20.0
+"""How far things are barrowed where nothing is known of it. [m]"""
 CLAY = ("clay",)
 ROCK = ("rock", "coral")
 
@@ -42,6 +44,8 @@ class Quantities:
         Compacted volume, and volume in the barrow. [m³]
     soil : str
         Kind of soil.
+    haul : float, optional
+        Mean way of a barrow load of soil, where it is known. [m]
     """
 
     stakes: int
@@ -56,6 +60,7 @@ class Quantities:
     stone: float
     stone_loose: float
     soil: str
+    haul: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,8 +169,11 @@ def hours_for(quantities: Quantities, crew: Crew) -> Hours:
     quantities : Quantities
     crew : Crew
     """
-    dig, haul = _dig_row(quantities.soil), _haul_row(crew.haul_distance)
     q = quantities
+    dig = _dig_row(q.soil)
+    given = crew.haul_distance
+    haul = _haul_row(given if given is not None else USUAL_HAUL if q.haul is None else q.haul)
+    stone_haul = _haul_row(USUAL_HAUL if given is None else given)
     wanted: Sequence[tuple[str, float, str]] = (
         ("Set out and level stakes", float(q.stakes), "set-out-stake"),
         ("Strip turf and topsoil", q.strip, "dig-loam"),
@@ -177,7 +185,7 @@ def hours_for(quantities: Quantities, crew: Crew) -> Hours:
         ("Spread and tamp the fill", q.fill, "spread-tamp-grade"),
         ("Lay the fabric", q.fabric, "lay-fabric"),
         ("Load the stone", q.stone_loose, "load"),
-        ("Barrow the stone", q.stone_loose, haul),
+        ("Barrow the stone", q.stone_loose, stone_haul),
         ("Spread and tamp the stone", q.stone, "place-gravel"),
     )
     tasks = tuple(task_for(name, quantity, row, crew) for name, quantity, row in wanted if quantity > 1e-6)

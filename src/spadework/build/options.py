@@ -164,8 +164,8 @@ class Crew:
         The user's own rates, by row of ``factors/rates.toml``, in that row's unit.
     wage : float, optional
         Price of an hour.
-    haul_distance : float
-        How far soil and stone are barrowed. [m]
+    haul_distance : float, optional
+        How far soil and stone are barrowed; the plan's own mean way for soil, and 20 m for stone, where not given. [m]
     machine : Machine, optional
         What to compare hand tools against.
     """
@@ -174,7 +174,7 @@ class Crew:
     hours_per_day: float = 8.0
     rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     wage: float | None = None
-    haul_distance: float = 20.0
+    haul_distance: float | None = None
     machine: Machine | None = None
 
 

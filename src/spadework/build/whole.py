@@ -74,6 +74,7 @@ def build_plan(
     options: BuildOptions,
     unit: LengthUnit,
     stakes: int = 0,
+    haul: float | None = None,
 ) -> BuildPlan:
     """Return what is built.
 
@@ -91,6 +92,8 @@ def build_plan(
         Unit of the words, and of the steps that lengths are cut to.
     stakes : int
         How many are set out.
+    haul : float, optional
+        Mean way of a barrow load of soil, where it is known. [m]
     """
     notices: list[str] = []
     edge: EdgePlan | None = None
@@ -142,6 +145,7 @@ def build_plan(
             stone=math.fsum(layer.compacted for layer in layers),
             stone_loose=math.fsum(layer.loose.likely for layer in layers),
             soil=soil.factors.kind,
+            haul=haul,
         ),
         options.crew,
     )
