@@ -21,9 +21,11 @@ from spadework.site_positions import FeatureTable
 from spadework.site_rules import rule_faults
 from spadework.site_schema import (
     BoundaryTable,
+    BreaklineTable,
     DatumTable,
     GoalTable,
     GroundTable,
+    HoleTable,
     KeepOutTable,
     LevelsTable,
     PadTable,
@@ -83,6 +85,10 @@ class Site:
         What the file chooses about frame, materials, prices and crew.
     ground : GroundTable
         How the ground is drawn through the shots.
+    breaklines : tuple of BreaklineTable
+        Lines along which the ground bends.
+    holes : tuple of HoleTable
+        Places without ground.
     """
 
     file: Path
@@ -103,6 +109,8 @@ class Site:
     features: Mapping[str, FeatureTable] | None = None
     build: BuildOptions | None = None
     ground: GroundTable = field(default_factory=GroundTable)
+    breaklines: tuple[BreaklineTable, ...] = ()
+    holes: tuple[HoleTable, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -217,6 +225,8 @@ def load_site(path: Path | str) -> Site:
         pad_table=content.pad,
         goal=content.goal,
         ground=content.ground,
+        breaklines=content.breakline,
+        holes=content.hole,
         soil=content.soil,
         stakes=content.stakes,
         sheet=content.sheet,

@@ -155,9 +155,22 @@ def _outline_faults(written: Written, source: Where, folder: Path) -> Iterator[F
                 "For an outline give clearance instead",
                 source((*path, "radius")),
             )
-    for path, table in ((("boundary",), boundary), *_tables(written, "keep-out")):
+    ground = _table(written, "ground")
+    yield from _one_way(ground, ("ground",), ("points", "corners", "file"), source, needed=False)
+    yield from _file_faults(ground, ("ground",), source, folder)
+    for path, table in (*_tables(written, "hole"), *_tables(written, "breakline")):
+        yield from _one_way(table, path, ("points", "corners", "file"), source)
+        yield from _file_faults(table, path, source, folder)
+    rings = (("boundary",), boundary), (("ground",), ground), *_tables(written, "keep-out"), *_tables(written, "hole")
+    for path, table in rings:
         yield from _too_few_corners(table, path, source)
         yield from _corner_twice(table, path, source)
+    for path, table in _tables(written, "breakline"):
+        for key in ("points", "corners"):
+            places = table.get(key)
+            if isinstance(places, list) and len(places) < 2:
+                what = f"{key_text((*path, key))} = {shown(places)} is too short"
+                yield Fault(what, "a line has two places at least", "Name them in order", source((*path, key)))
 
 
 def _too_few_corners(table: Written, path: KeyPath, source: Where) -> Iterator[Fault]:

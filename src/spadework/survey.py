@@ -79,7 +79,11 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         raise InputError(places.faults)
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
     given = given_surface(parts)
-    ground = bounded(given, lines) if given is not None else drawn_ground(shots.take(standing), lines, accepted)
+    ground = (
+        bounded(given, lines)
+        if given is not None
+        else drawn_ground(shots.take(standing), lines, accepted, fenced=bool(boundary or features.boundary))
+    )
     ground, study, drawn = studied_ground(site, ground, shots, parts)
     return Survey(
         ground=ground,

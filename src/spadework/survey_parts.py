@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +19,7 @@ from spadework.site_schema import ReadingsTable
 from spadework.survey_levels import SurveyPart, reduced
 from spadework.survey_positions import place_parts
 
-__all__ = ["ReadParts", "read_parts", "shown_name"]
+__all__ = ["ReadParts", "bench_of", "read_parts", "shown_name"]
 
 
 @dataclass(frozen=True)
@@ -37,9 +38,9 @@ class ReadParts:
         System of the axes, where a track or a cloud brings one; empty otherwise.
     """
 
-    parts: tuple[SurveyPart, ...]
-    faults: tuple[Fault, ...]
-    recognised: tuple[Recognised, ...]
+    parts: tuple[SurveyPart, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    recognised: tuple[Recognised, ...] = ()
     crs: str = ""
 
 
@@ -199,3 +200,11 @@ def _loose_on_earth(site: Site, parts: list[SurveyPart], crs: str) -> list[Fault
         for place, part in enumerate(parts)
         if part.on_earth and part.table.fit is None and any(other.table.fit is None for other in local)
     ]
+
+
+def bench_of(site: Site, parts: Sequence[SurveyPart]) -> tuple[str, float] | None:
+    """Return what an instrument is set up from: the datum, or the line that drops were measured from."""
+    if site.datum is not None:
+        return site.datum.point, site.datum.level
+    lines = [part.line for part in parts if part.line is not None]
+    return lines[0] if lines else None

@@ -59,6 +59,21 @@ class TiedRaster:
     aspect: float = 0.0
     covariance: Covariance | None = None
 
+    @property
+    def before_rms(self) -> float:
+        """Root mean square distance of the shots from the raster as it was. [m]"""
+        return _rms(self.before)
+
+    @property
+    def after_rms(self) -> float:
+        """The same once it is tied. [m]"""
+        return _rms(self.after)
+
+    @property
+    def left_out_rms(self) -> float:
+        """Root mean square distance of shots from the raster tied to the others. [m]"""
+        return _rms(self.left_out)
+
     def __str__(self) -> str:
         """Return how the raster was tied and what that did, in metres."""
         tilt = f", tilted by {self.slope * 1000:.1f} mm per metre towards {self.aspect:.0f}°" if self.slope else ""
