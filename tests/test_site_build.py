@@ -147,6 +147,20 @@ def test_tables_when_a_value_is_wrong(tmp_path: Path, wrong: str) -> None:
     assert words.casefold() in str(caught.value).casefold()
 
 
+@pytest.mark.parametrize("beam", ["3x9", "oak", "100"])
+def test_beam_when_it_is_no_section(tmp_path: Path, beam: str) -> None:
+    """A section that is none, or whose real size is not known, is answered with its line."""
+    (tmp_path / "shots.csv").write_text("P1,0,0,1.2\n", encoding="utf-8")
+    text = HEAD.format(units="m").replace('kind = "timber"', f'kind = "timber", beam = "{beam}"')
+    (tmp_path / "site.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_site(tmp_path)
+    message = str(caught.value)
+    assert f"site.toml line {HEAD.count(chr(10))}" in message
+    assert f'beam = "{beam}" is no section of timber' in message
+    assert "89 x 140" in message
+
+
 def test_tables_when_everything_is_wrong(tmp_path: Path) -> None:
     """All faults of all tables are reported in one run."""
     with pytest.raises(InputError) as caught:

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
-from spadework.build.lumber import StockLength, common_stock
+from spadework.build.lumber import StockLength, common_stock, section_named
 from spadework.build.options import BuildOptions, Crew, EdgeOptions, FabricOptions, Machine, StoneOptions, fixing
 from spadework.errors import InputError, UnitError
 from spadework.factors import factor_row, load_table
@@ -16,7 +16,7 @@ from spadework.site_table import Table
 from spadework.site_values import Flag, Text, Volume, between, nearest, refuse, shown, word
 from spadework.units import LengthUnit, parse_area, parse_length, parse_volume
 
-__all__ = ["CrewTable", "FrameTable", "MachineTable", "MaterialsTable", "Prices", "StockTable", "build_options"]
+__all__ = ["Beam", "CrewTable", "FrameTable", "MachineTable", "MaterialsTable", "Prices", "StockTable", "build_options"]
 
 NORM_DAY = 8.0
 _RATE = re.compile(r"(?P<amount>.*?)\s*(?:/|per|an|a)\s*(?P<per>h|hour|hours|d|day|days)\s*", re.IGNORECASE)
@@ -121,6 +121,16 @@ def _sold_by(value: Any, info: ValidationInfo) -> dict[str, tuple[float, str]]:
     return steps
 
 
+def _beam(value: str, info: ValidationInfo) -> str:
+    """Refuse a section of timber that is none, or whose real size is not known."""
+    try:
+        section_named(value, (info.context or {}).get("units") or LengthUnit.METRE)
+    except InputError as error:
+        fault = error.faults[0]
+        raise refuse("is no section of timber that is known", fault.rule, fault.remedy) from None
+    return value
+
+
 def _some(value: tuple[Any, ...] | None) -> tuple[Any, ...] | None:
     """Refuse a list with nothing in it."""
     if value == ():
@@ -129,6 +139,7 @@ def _some(value: tuple[Any, ...] | None) -> tuple[Any, ...] | None:
 
 
 Price = Annotated[float, _reader(0.0, 1e7, "a price")]
+Beam = Annotated[Text, AfterValidator(_beam)]
 Prices = dict[str, Price]
 
 

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field, Tag
 
-from spadework.site_build import CrewTable, FrameTable, MaterialsTable, Prices
+from spadework.site_build import Beam, CrewTable, FrameTable, MaterialsTable, Prices
 from spadework.site_ground import BoundaryTable, BreaklineTable, GroundTable, HoleTable, KeepOutTable
 from spadework.site_positions import (
     FITS,
@@ -237,7 +237,7 @@ class EdgeTable(Table):
     kind: Annotated[Literal["retained", "timber", "bank"], word("retained", "timber", "bank")] = Field(
         default="retained", description='"timber" or "retained" (vertical sides), or "bank"'
     )
-    beam: Text | None = Field(default=None, description='the section of the timber as it is sold, such as "100 x 150"')
+    beam: Beam | None = Field(default=None, description='the section of the timber as it is sold, such as "100 x 150"')
     cut: Slope | None = Field(default=None, description='the slope of a bank in cut: "1:1.5" is 1 up in 1.5 along')
     fill: Slope | None = Field(default=None, description='the slope of a bank in fill: "1:2" is 1 up in 2 along')
 
