@@ -18,6 +18,7 @@ from spadework.read.cloud_files import open_cloud
 from spadework.readings_positions import CloudPoints
 from spadework.site import load_site
 from spadework.survey import load_survey
+from studies.cloud_memory import study
 
 SURVEY_FOOT = 1200 / 3937
 
@@ -222,3 +223,12 @@ def test_axes_are_made_when_the_grid_stretches_here(tmp_path: Path) -> None:
     reach = np.ptp(cloud.east), np.ptp(cloud.north)
     assert reach == pytest.approx((30 * np.cos(np.radians(47.95)), 15 * np.cos(np.radians(47.95))), rel=0.03)
     assert any("brought to true metres" in note for note in cloud.note)
+
+
+def test_memory_stays_bounded_when_a_tile_is_large(tmp_path: Path) -> None:
+    """The short form of the study: a tile of 600,000 points keeps to the ground and under 400 MB in its own process."""
+    row = study(600_000, tmp_path)
+    assert row["memory"] < 400
+    assert row["rms"] < 0.015
+    assert row["loss"] < 0.03
+    assert row["kept"] <= 51_000
