@@ -20,7 +20,7 @@ import sys
 import time
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -169,7 +169,9 @@ def planted(chance: random.Random, kind: str, true: float, survey: Survey) -> fl
     """What is written in place of a true reading; None where that slip cannot be made on it."""
     step = survey.step
     if kind == "exchanged":
-        others = {n: w for n, w in exchanged_digits(round(abs(true) / step)).items() if n * step <= ROD + 1 and true > 0}
+        others = {
+            n: w for n, w in exchanged_digits(round(abs(true) / step)).items() if n * step <= ROD + 1 and true > 0
+        }
         if not others:
             return None
         number = chance.choices(list(others), weights=list(others.values()))[0]
@@ -204,7 +206,7 @@ class Case:
 
 
 def random_case(chance: random.Random, style: str, kind: str) -> Case:
-    """A random book of that style with one slip of that kind, on a reading that others check and large enough to see."""
+    """A random book of that style with one slip of that kind, on a reading that others check, large enough to see."""
     while True:
         feet = kind == "inches" or chance.random() < 0.5
         survey = random_survey(chance, style, feet=feet, overhead=kind == "minus")
@@ -213,8 +215,7 @@ def random_case(chance: random.Random, style: str, kind: str) -> Case:
         net = net_of(clean, survey.known)
         redundancy, readings = net.solution.redundancy, net.readings
         checked = {
-            (int(readings.row[i]), bool(readings.is_backsight[i]))
-            for i in np.flatnonzero(redundancy > 0.01).tolist()
+            (int(readings.row[i]), bool(readings.is_backsight[i])) for i in np.flatnonzero(redundancy > 0.01).tolist()
         }
         if kind == "columns":
             k = chance.randrange(max(s.set_up for s in survey.sightings) + 1)
@@ -242,7 +243,12 @@ def found_at(case: Case, slips: tuple[tuple[Slip, ...], ...]) -> tuple[int, bool
     """At which place (1 first, 0 nowhere) the true reading is named with what was meant, and whether the place was."""
     for place, slip in enumerate(slips[0] if slips else (), start=1):
         rows = {(slip.row, slip.is_backsight), (slip.other_row, False)}
-        if slip.kind == "columns" and case.other_row >= 0 and (case.row, True) in rows and slip.other_row == case.other_row:
+        if (
+            slip.kind == "columns"
+            and case.other_row >= 0
+            and (case.row, True) in rows
+            and slip.other_row == case.other_row
+        ):
             return place, True
         if (
             case.other_row < 0
@@ -294,7 +300,9 @@ def main(count: int) -> None:
         table[kind][style] = (first, named, noticed)
     print(f"| slip | {' | '.join(STYLES)} | all |")
     for kind, styles in table.items():
-        cells = [f"{100 * first:.0f} / {100 * named:.0f} / {100 * noticed:.0f}" for first, named, noticed in styles.values()]
+        cells = [
+            f"{100 * first:.0f} / {100 * named:.0f} / {100 * noticed:.0f}" for first, named, noticed in styles.values()
+        ]
         mean = [100 * sum(each[i] for each in styles.values()) / len(styles) for i in range(3)]
         print(f"| {kind} | {' | '.join(cells)} | {mean[0]:.0f} / {mean[1]:.0f} / {mean[2]:.0f} |")
     for sd in (READING_SD, READING_SD / 1.5, READING_SD / 2):
