@@ -53,12 +53,6 @@ POINTS = [(0.5 * i, 0.5 * j, 1.0 + 0.02 * i + 0.01 * j) for i in range(10) for j
 XYZ = "".join(f"{east} {north} {level:.3f}\n" for east, north, level in POINTS).encode()
 AXES = tuple(f"property float {axis}" for axis in "xyz")
 PLY_HEAD = ("ply", "format ascii 1.0", "element vertex 100", *AXES, "end_header")
-    "ply",
-    "format ascii 1.0",
-    "element vertex 100",
-    *(f"property float {axis}" for axis in "xyz"),
-    "end_header",
-)
 PLY = "\n".join(PLY_HEAD).encode() + b"\n" + XYZ
 ASC = b"ncols 3\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\nNODATA_value -9999\n1 2 3\n4 5 -9999\n"
 TEXTS = (
