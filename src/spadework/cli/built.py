@@ -53,5 +53,18 @@ def _lines(build: BuildPlan, unit: LengthUnit) -> Iterator[str]:
     total = hours.total
     yield f"Work: about {total.likely:.0f} worker hours, {total.low:.0f} to {total.high:.0f}"
     if build.money is not None:
+        name = f" {build.money.currency}".rstrip()
         missing = f"; without {', '.join(build.money.unpriced)}" if build.money.unpriced else ""
-        yield f"Materials: {build.money.materials:.2f} {build.money.currency}".rstrip() + missing
+        yield f"Materials: {build.money.materials:.2f}{name}{missing}"
+        if build.money.labour is not None:
+            low, likely, high = build.money.labour
+            yield f"Wages: {likely:.2f}{name}, {low:.2f} to {high:.2f}"
+    if hours.machine is not None:
+        machine = hours.machine
+        hire = "" if machine.hire is None else f", hire {machine.hire:.2f}"
+        wages = "" if machine.wages is None else f", wages {machine.wages:.2f}"
+        days = f"{machine.days} day{'s' if machine.days > 1 else ''}"
+        yield (
+            f"Digging with {machine.name}: {machine.hours:.1f} hours, {days}{hire}; "
+            f"by hand {machine.hand.likely:.1f} worker hours{wages}"
+        )
