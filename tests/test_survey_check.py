@@ -196,3 +196,21 @@ def test_noise_of_a_set_up_cancels(tmp_path: Path) -> None:
     for hi in random.uniform(101.0, 104.0, 5).round(3):
         found = checked(tmp_path, f"# bench: BM1 reading {hi - 101.0:.3f}\nstake,rod\n" + rods(hi))
         assert levels_of(found) == pytest.approx(RIGHT, abs=1e-9)
+
+
+def test_notes_and_date_of_the_sheet_are_told(tmp_path: Path) -> None:
+    """A note on a stake that was not read is handed on, and so is a sheet of another plan than this one."""
+    text = (
+        "# site: Pear court\n# plan of: 2026-01-01\n# bench: BM1 reading 1.352\n# note on B: soft, wet\n"
+        "stake,rod,note\nA,2.352,\n"
+    )
+    said = " ".join(checked(tmp_path, text).notices)
+    assert "Note on B: soft, wet" in said
+    assert "plan of 2026-01-01, and the plan is of 2026-03-04 now" in said
+
+
+def test_drops_are_not_asked_to_close(tmp_path: Path) -> None:
+    """Drops below a line have no bench mark to come back to; the level of the line is said."""
+    found = checked(tmp_path, "# line: 100.8 m\nstake,drop\n" + rods(100.8))
+    assert found.notices == ()
+    assert found.sentences[-1] == "Level = 100.800 m (the line) less the drop."

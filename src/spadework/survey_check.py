@@ -10,10 +10,11 @@ import numpy as np
 from spadework.errors import Fault, InputError, Source
 from spadework.fieldcheck import FieldCheck, Stage, Wanted, field_check, stage_named, stage_names
 from spadework.plan import Plan
-from spadework.read import looks_like_raster
+from spadework.read import Recognised, looks_like_raster
 from spadework.read.check_list import CheckList, read_check_list
 from spadework.read.text import STANDARD_INPUT, open_text
 from spadework.readings import DropGrid, LevelBook, PointList, RodList
+from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import DatumTable, ReadingsTable
 from spadework.survey_check_places import placed_shots, with_bench, with_places
@@ -126,6 +127,16 @@ def check_readings(site: Site, wanted: Wanted, path: Path | str, options: CheckO
     stage, notices = _stage(listed, wanted, options, name)
     if "site" in listed.said and listed.said["site"].text.casefold() != wanted.name.casefold():
         notices.append(f"{name} is of site {listed.said['site'].text!r}, the plan of {wanted.name!r}.")
+    if "plan of" in listed.said and wanted.date and listed.said["plan of"].text != wanted.date:
+        notices.append(
+            f"The sheet was that of the plan of {listed.said['plan of'].text}, and the plan is of {wanted.date} now: "
+            "was it dug to the old one?"
+        )
+    notices += [
+        f"{key[0].upper()}{key[1:]}: {said.text.strip(chr(34))}"
+        for key, said in listed.said.items()
+        if key.casefold().startswith("note on")
+    ]
     part = _reduced(site, wanted, listed, options, name)
     check = field_check(
         wanted,
@@ -209,15 +220,34 @@ def _reduced(site: Site, wanted: Wanted, listed: CheckList, options: CheckOption
             }
     elif isinstance(reading, PointList):
         site = replace(site, datum=None)
+    if isinstance(reading, RodList) and listed.drops and line is not None:
+        return _dropped(wanted, reading, line, recognised)
     if isinstance(reading, RodList):
-        datum = DatumTable.model_construct(point=LINE, level=line) if listed.drops else _datum(site, wanted, name)
-        extra = (LINE, 0.0, Source(name)) if listed.drops else _bench_row(listed, options, datum, reading, name)
+        datum = _datum(site, wanted, name)
+        extra = _bench_row(listed, options, datum, reading, name)
         site = replace(site, datum=datum)
         recognised = replace(recognised, reading=with_places(wanted, with_bench(reading, extra), datum.point))
     elif isinstance(reading, LevelBook):
         site = replace(site, datum=_datum(site, wanted, name))
     table = ReadingsTable.model_validate(written, context=context)
     return reduced(site, table, recognised, allow_misclosure=options.allow_misclosure)
+
+
+def _dropped(wanted: Wanted, reading: RodList, line: float, recognised: Recognised) -> SurveyPart:
+    """Return drops by stake as levels: ``level = line - drop``."""
+    placed = with_places(wanted, reading, LINE)
+    shots = Shots(
+        point=placed.point,
+        east=placed.east,
+        north=placed.north,
+        level=line - placed.rod,
+        note=placed.note,
+        line=placed.line,
+        file=(placed.file,) * len(placed),
+    )
+    level = format_length(line, wanted.units)
+    said = (f"{placed.file} {recognised.sentence}.", f"Level = {level} (the line) less the drop.")
+    return SurveyPart(placed.file, shots=shots, sentences=said, notices=recognised.notes)
 
 
 def _line_level(listed: CheckList, wanted: Wanted, options: CheckOptions) -> float | None:

@@ -26,7 +26,7 @@ def with_bench(rods: RodList, row: tuple[str, float, Source] | None) -> RodList:
     def first(value: float, column: FloatArray) -> FloatArray:
         return np.concatenate([[value], column])
 
-    line: IntArray = np.concatenate([[source.line or 0], rods.line]).astype(np.int64)
+    line: IntArray = np.concatenate([[source.line or int(rods.line[0])], rods.line]).astype(np.int64)
     return replace(
         rods,
         setup=(rods.setup[0], *rods.setup),

@@ -22,7 +22,7 @@ from spadework.units import LengthUnit, parse_length
 
 __all__ = ["CheckList", "Said", "read_check_list"]
 
-SAYING = re.compile(r"(site|bench|stage|date|line)\s*[:=]\s*(.+)", re.IGNORECASE)
+SAYING = re.compile(r"(site|plan of|bench|stage|date|line|note on .+?)\s*[:=]\s*(.+)", re.IGNORECASE)
 BENCH = re.compile(r"(?P<name>.+?)\s+(?:reading|reads|rod)\s*[:=]?\s*(?P<reading>.+)", re.IGNORECASE)
 STAKE = re.compile(r"\bstakes?\b", re.IGNORECASE)
 FLAT_READINGS = frozenset(("rod", "drop"))
@@ -54,7 +54,7 @@ class CheckList:
     recognised : Recognised
         The readings; points of a list by stake have no positions.
     said : mapping of str to Said
-        What the comments say of ``site``, ``stage``, ``date`` and ``line``.
+        What the comments say of ``site``, ``plan of``, ``stage``, ``date``, ``line`` and ``note on ...``.
     bench : (str, float, Source), optional
         Name of the bench mark and the rod reading on it that a comment gives. [m]
     drops : bool
@@ -106,7 +106,8 @@ def _sayings(source: SourceText) -> dict[str, Said]:
         saying = SAYING.fullmatch(bare.lstrip("#/% \t")) if bare.startswith(COMMENT_MARKS) else None
         if saying is None:
             continue
-        key, text = saying[1].casefold(), saying[2].strip()
+        note = saying[1].casefold().startswith("note on")
+        key, text = (saying[1] if note else saying[1].casefold()), saying[2].strip()
         if key in found and found[key].text.casefold() != text.casefold():
             what = f"{key} is {text!r} here and {found[key].text!r} in line {found[key].source.line}"
             faults.append(
