@@ -5,13 +5,15 @@ import math
 import numpy as np
 import pytest
 
-from spadework.build import BuildOptions
+from spadework.build import BuildOptions, build_plan
 from spadework.build.fabric import FabricOrder, fabric_order
 from spadework.build.options import FabricOptions, StoneOptions
 from spadework.build.stone import layer_orders, lift_depth, lifts_for, ordered_depth
-from spadework.pad import BuildUp, Layer, Pad
+from spadework.earthwork import earthwork, edge_profile, soil_account
+from spadework.factors import soil_factors
+from spadework.pad import BuildUp, Edge, Layer, Pad, Placement
 from spadework.units import LengthUnit
-from timber_yard import planned
+from timber_yard import plane, planned
 
 METRE = LengthUnit.METRE
 CUBIC_YARD = 0.9144**3
@@ -182,3 +184,32 @@ def test_usual_options_when_in_feet() -> None:
     assert [one.length for one in options.stock] == pytest.approx([feet * 0.3048 for feet in (8, 10, 12, 16)])
     assert options.kerf == pytest.approx(0.003175)
     assert math.isclose(CUBIC_YARD, 0.764554857984)
+
+
+def test_plan_when_the_pad_is_no_rectangle() -> None:
+    """What is not worked out for another shape is said, and the rest is worked out."""
+    corners = np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 1.0], [0.0, 2.0], [-2.0, 2.0]])
+    layers = BuildUp((Layer("clean-stone-20", 0.1),))
+    pad = Pad(corners, layers, 0.05, Edge("timber", "100 x 150"))
+    ground, placement = plane(10.0, 0.02, 0.02, 4.0, 4.0), Placement(0.0, 0.0, 90.0, 10.0)
+    work = earthwork(ground, pad, placement)
+    built = build_plan(
+        pad,
+        10.0,
+        edge_profile(ground, pad, placement),
+        work,
+        soil_account(work, soil_factors("loam")),
+        options=BuildOptions.usual(METRE),
+        unit=METRE,
+    )
+    assert built.edge is None
+    assert built.fabric is None
+    assert sum("The pad is no rectangle" in notice for notice in built.notices) == 2
+    assert built.layers[0].compacted == pytest.approx(pad.area * 0.1)
+
+
+def test_plan_when_the_edge_would_be_a_wall() -> None:
+    """A frame of more than twenty courses is not drawn up: it says so, and sends for a design."""
+    built, _, _, _ = planned(10.0, 0.0, 0.0, 13.2)
+    assert built.edge is None
+    assert any("that is a wall" in notice for notice in built.notices)

@@ -124,6 +124,8 @@ def build_plan(
     layers, said = layer_orders(pad, work.formation, edge, options.stone, unit)
     notices.extend(said)
     fabric = fabric_order(pad, edge, options.fabric)
+    if fabric is None and options.fabric.wanted and layers:
+        notices.append("The pad is no rectangle: its fabric is not worked out. Cover its area and turn the edges up.")
     materials = materials_for(edge, cutting, layers, fabric, options=options, unit=unit)
     unused = sorted(options.prices.keys() - {line.key for line in materials})
     if unused:
