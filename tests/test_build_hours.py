@@ -144,6 +144,7 @@ def test_steps_when_there_is_everything_to_do() -> None:
         "Lay the frame",
         "Square it and pin it",
         "Make up",
+        "Tamp the formation",
         "Lay the fabric",
         "Lay clean-stone-20",
         "Check the whole",

@@ -107,13 +107,14 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
             "gardens, never under the base.",
             "Only subsoil shows, without roots.",
         )
+    later = ", and more where it is made up later" if work.fill > LEAST else ""
     if work.cut > LEAST:
         yield Step(
             "Dig",
             f"Dig to the formation, {length(work.formation)}: {volume(work.cut)} in the ground, at most "
             f"{facts.small(work.deepest_cut)} below the stripped ground.",
-            f"Measure down from the strings: {facts.small(facts.finish - work.formation)} everywhere, to within "
-            f"{facts.small(CLOSE_ENOUGH[facts.unit])}.",
+            f"Measure down from the strings: {facts.small(facts.finish - work.formation)} where it is dug, to within "
+            f"{facts.small(CLOSE_ENOUGH[facts.unit])}{later}.",
         )
 
 
@@ -168,6 +169,13 @@ def _fill_steps(facts: WorkFacts) -> Iterator[Step]:
 
 
 def _stone_steps(facts: WorkFacts) -> Iterator[Step]:
+    down, near = facts.finish - facts.earthwork.formation, CLOSE_ENOUGH[facts.unit]
+    yield Step(
+        "Tamp the formation",
+        "Go over the whole formation with the compactor. Dig out what stays soft, and fill the place with stone.",
+        f"No heel leaves a print, and the strings stand {facts.small(down)} above it everywhere, to within "
+        f"{facts.small(near)}.",
+    )
     if facts.fabric is not None:
         way = "along" if facts.fabric.along else "across"
         yield Step(
