@@ -24,7 +24,7 @@ ROUND = {
 """Spacings that people tape; common practice, no source. [m]"""
 AROUND = 2.0  # the form has room for a yard so many times as long and as wide as the pad
 MOST_ACROSS, MOST_ALONG = 8, 16  # columns and rows of distances that a sheet of a grid has room for
-FEWEST_ROWS, MOST_ROWS = 30, 60
+FEWEST_ROWS, MOST_ROWS = 30, 50
 UNIT_WORDS = {
     LengthUnit.METRE: ("metres, to the millimetre", "m"),
     LengthUnit.FOOT: ("feet and decimals of a foot, to the hundredth", "ft"),
