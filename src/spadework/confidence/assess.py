@@ -75,14 +75,14 @@ def assess(  # noqa: PLR0917 -- a plan's parts
     grounds = process.samples(points, samples)
     cuts, fills = cut_fill_of(grounds, area, level)
     dig, make_up = area * expected.above, area * (1.0 - expected.above)
-    cut = _figure(drawn.cut, expected.cut, cuts, process.total(points, dig).measuring)
-    fill = _figure(drawn.fill, expected.fill, fills, process.total(points, make_up).measuring)
+    cut = _figure(drawn.cut, expected.cut, cuts, process.measuring(points, dig))
+    fill = _figure(drawn.fill, expected.fill, fills, process.measuring(points, make_up))
     finish = None
     if free_level:
         left = keep * drawn.cut - drawn.fill
         found = levels_that_leave(grounds, area, keep, left) - pad.strip + pad.build_up.thickness
         slope = keep * dig + make_up
-        moved = process.total(points, slope / slope.sum()).measuring
+        moved = process.measuring(points, slope / slope.sum())
         finish = _figure(placement.finish, float(found.mean()), found, moved)
     worth = WORTH_LOADS * container_volume()
     volume, weight = ("cut", dig) if cut.sd >= fill.sd else ("fill", make_up)

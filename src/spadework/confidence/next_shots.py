@@ -89,12 +89,13 @@ def next_best_shots(  # noqa: PLR0917 -- what the formula needs
     if len(places) == 0 or sd <= 0:
         return ()
     model = process.best
-    local, nodes = places - process.origin, points - process.origin
     noise = float(np.median(model.noise)) + model.covariance.roughness**2
+    every, count_places = np.vstack([places, points]) - process.origin, len(places)
     with one_thread(len(process)):
-        variance = float(weight @ model.between(nodes, nodes) @ weight)
-        shared = model.between(local, nodes) @ weight
-        spread = model.between(local, local)
+        joint = model.between(every, every)
+    summed = joint[:, count_places:] @ weight
+    shared, variance = summed[:count_places], float(weight @ summed[count_places:])
+    spread = joint[:count_places, :count_places].copy()
     spread[np.diag_indices_from(spread)] += noise
     chosen = _exchanged(shared, spread, _greedy(shared, spread, count))
     found, left = [], variance

@@ -132,6 +132,21 @@ class GroundProcess:
         doubt = float(self.weight @ (found[:, 0] - value) ** 2)
         return Total(float(value), float(variance) + doubt, float(measuring), float(between) + doubt)
 
+    def measuring(self, points: FloatArray, weight: FloatArray) -> float:
+        """Return the part of the variance of a weighted sum that the errors of the readings make.
+
+        Parameters
+        ----------
+        points : array, shape (k, 2)
+            Site east and north. [m]
+        weight : array, shape (k,)
+            Weight of each, such as plan area. [m²]
+        """
+        places = self._local(points)
+        with one_thread(len(self)):
+            parts = [part.shares(places, weight) ** 2 @ part.noise for part in self.parts]
+        return float(self.weight @ np.array(parts))
+
     def samples(self, points: FloatArray, count: int, *, seed: int = 0) -> FloatArray:
         """Return grounds that the shots allow, drawn jointly at points, shape (count, k). [m]
 
