@@ -36,7 +36,8 @@ MOST_ROOTS = 15.0
 """The greatest radius that BS 5837:2012 asks for (from memory). [m]"""
 HALF_WIDTH = 0.05
 """A buried line is a strip of twice this width, besides its clearance. [m]"""
-CODE = re.compile(r"([A-Za-z][A-Za-z_-]*)(?:[ #_-]*(\d{1,3}))?(?:[ ,;:]+(.*))?\s*", re.DOTALL)
+UNIT = re.compile(r"(?:mm|cm|m|in|ft)\b|[\"']", re.IGNORECASE)
+CODE = re.compile(r"([A-Za-z](?:[A-Za-z_-]*[A-Za-z])?)(?:[ #_-]*(\d{1,3}))?(?:[ ,;:]+(.*))?\s*", re.DOTALL)
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,8 @@ def read_code(note: str, codes: Mapping[str, FeatureTable]) -> tuple[str, str, s
     if not found:
         return None
     word, number, rest = found.group(1).upper(), found.group(2) or "", (found.group(3) or "").strip()
+    if number and UNIT.match(rest):
+        number, rest = "", f"{number} {rest}"
     return (word, number, rest) if word in codes else None
 
 

@@ -18,6 +18,7 @@ from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_levels import SurveyPart, reduced
 from spadework.survey_positions import place_parts
+from spadework.survey_precision import how_sure
 
 __all__ = ["ReadParts", "bench_of", "read_parts", "shown_name"]
 
@@ -143,9 +144,11 @@ def _part(
             points.line,
             (points.file,) * len(points),
         )
+        shots = how_sure(shots, table, reading)
         return replace(part, shots=shots, notices=(*part.notices, *notices), on_earth=True)
     if isinstance(reading, CloudPoints):
-        return replace(part, shots=_cloud_shots(reading, crs), on_earth=bool(reading.crs), many=True)
+        shots = how_sure(_cloud_shots(reading, crs), table, reading)
+        return replace(part, shots=shots, on_earth=bool(reading.crs), many=True)
     if isinstance(reading, SurfaceReading):
         shots = Shots(
             reading.point,
@@ -156,7 +159,7 @@ def _part(
             reading.line,
             (reading.file,) * len(reading),
         )
-        return replace(part, shots=shots, triangles=reading.triangles)
+        return replace(part, shots=how_sure(shots, table, reading), triangles=reading.triangles)
     if isinstance(reading, RodList) and (table.baseline is not None or table.grid is not None):
         return replace(part, reading=reading, pending=reading)
     return reduced(site, table, found, allow_misclosure=allow_misclosure, earlier=levels)

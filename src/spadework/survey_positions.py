@@ -33,6 +33,7 @@ from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_fit import fit_part
 from spadework.survey_levels import SurveyPart, levelled
+from spadework.survey_precision import how_sure
 from spadework.units import FOOT, LengthUnit, parse_length
 
 __all__ = ["place_parts"]
@@ -189,6 +190,8 @@ def _place(site: Site, part: SurveyPart, known: Known, *, allow_misclosure: bool
         shots = part.shots
     elif _labelled(part):
         shots, notices = _shots_by_label(site, part, known)
+    if shots is not None and part.reading is not None:
+        shots = how_sure(shots, table, part.reading)
     part = replace(part, shots=_with_places(shots, table, known), pending=None, notices=(*part.notices, *notices))
     return fit_part(site, part, known) if table.fit is not None else part
 

@@ -8,14 +8,24 @@ import numpy as np
 
 from spadework.factors import factor_row
 from spadework.levels.fit import DEFAULT_INSTRUMENT, Precision, instrument_precision
-from spadework.readings import DropGrid, FloatArray, PointList, Reading, RodList
+from spadework.readings import DropGrid, FloatArray, LevelBook, Reading, RodList
+from spadework.readings_positions import CloudPoints, RadialShots, SlopeWalk, StringDrops, TapeTies, TrackPoints
 from spadework.shots import Shots
 from spadework.site_schema import LevelsTable, ReadingsTable
 
 __all__ = ["how_sure", "reading_precision"]
 
 MILLIMETRE = 0.001
-USUAL = {DropGrid: "string-line", RodList: DEFAULT_INSTRUMENT}
+USUAL = {
+    DropGrid: "string-line",
+    RodList: DEFAULT_INSTRUMENT,
+    StringDrops: "string-line",
+    SlopeWalk: "clinometer",
+    RadialShots: "total-station",
+    TapeTies: "tape",
+    TrackPoints: "phone",
+    CloudPoints: "lidar",
+}
 """What a kind of readings is taken for where no instrument is named. A list of points may come from anything."""
 
 
@@ -57,7 +67,7 @@ def how_sure(shots: Shots, table: ReadingsTable, reading: Reading) -> Shots:
     row = factor_row("instruments", name) if name else None
     position = float(str(row.extra["position"])) * MILLIMETRE if row else np.nan
     level = table.sd if table.sd is not None else row.value * MILLIMETRE if row else np.nan
-    if isinstance(reading, PointList | DropGrid):
+    if not isinstance(reading, RodList | LevelBook):
         shots = replace(shots, level_sd=_filled(shots.level_sd, np.where(np.isfinite(shots.level), level, np.nan)))
     return replace(shots, position_sd=_filled(shots.position_sd, np.full(len(shots), position)))
 

@@ -222,6 +222,13 @@ def _line_of_sight(  # noqa: PLR0917 - the same
                 f"{float(np.ptp(levels)) * 1000:.0f} mm."
             )
         return float(levels.mean())
+    inclined = bool(np.isfinite(rise[rows]).any()) and not np.isfinite(shots.rod[rows]).any()
+    if base.levelled and inclined and not len(given):
+        notices.append(
+            f"Station {name} has vertical angles, but neither a height of instrument nor rods: each sight is taken as "
+            "aimed as high over its point as the instrument stood."
+        )
+        return base.level
     return math.nan
 
 

@@ -241,6 +241,8 @@ def _arcs_apart(ties: TapeTies, rows: Sequence[int], known: FloatArray) -> Fault
         rule = f"the two arcs do not reach each other: {base - a - b:.3f} m are missing"
     elif base < ALIKE:
         rule = "two ties start from two places"
+    elif abs(a - b) <= base + NEARLY_MEET:
+        rule = "the known points lie on one line with the place, so nothing says how far beside that line it lies"
     else:
         rule = "one arc lies wholly inside the other"
     return Fault(what, rule, "correct the distances, or the points they start from", ties.source(one))

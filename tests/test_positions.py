@@ -1,0 +1,203 @@
+"""What cannot be placed, and what is doubtful about what can: one fault or notice for each."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from spadework.errors import InputError
+from spadework.positions import (
+    KnownPlace,
+    StringLine,
+    fit_positions,
+    intersect_bearings,
+    known_places,
+    reduce_radial,
+    reduce_slope_walk,
+    reduce_string_lines,
+    reduce_ties,
+)
+from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
+from spadework.shots import Shots
+
+AT = {"a": KnownPlace(0.0, 0.0, 100.0), "b": KnownPlace(10.0, 0.0), "c": KnownPlace(5.0, 0.0)}
+LINES = np.arange(1, 9)
+
+
+def ties(*rows: tuple[str, str, float, str]) -> TapeTies:
+    """Ties by point, reference, distance and side."""
+    point, reference, distance, side = zip(*rows, strict=True)
+    count = len(rows)
+    return TapeTies(point, ("",) * count, LINES[:count], "t.csv", reference, np.array(distance), side)
+
+
+REFUSED = [
+    ([("P", "A", 3.0, "left"), ("P", "B", 4.0, "left")], "3.000 m are missing"),
+    ([("P", "A", 30.0, "left"), ("P", "B", 4.0, "left")], "One arc lies wholly inside the other"),
+    ([("P", "A", 6.0, ""), ("P", "B", 7.0, "")], r"could be at east .* \(right\) or at east .* \(left\)"),
+    ([("P", "A", 6.0, "left")], "has one distance only"),
+    ([("P", "A", 6.0, "left"), ("P", "A", 6.1, "left")], "Two ties start from two places"),
+]
+
+
+@pytest.mark.parametrize(("rows", "message"), REFUSED, ids=[row[1][:20] for row in REFUSED])
+def test_tie_is_refused_when_it_fixes_no_place(rows: list[tuple[str, str, float, str]], message: str) -> None:
+    """Each way in which distances fail to fix a place has its own message, with the line."""
+    with pytest.raises(InputError, match=message) as raised:
+        reduce_ties(ties(*rows), AT)
+    assert raised.value.faults[0].source.line == 1
+
+
+def test_all_points_are_told_when_several_fix_no_place() -> None:
+    """Two bad points are two faults."""
+    with pytest.raises(InputError) as raised:
+        reduce_ties(ties(("P", "A", 3.0, ""), ("P", "B", 4.0, ""), ("Q", "A", 1.0, "")), AT)
+    assert len(raised.value.faults) == 2
+
+
+def test_side_is_that_of_the_file_when_rows_have_none() -> None:
+    """Left of the line from A to B is north of it here."""
+    shots, _ = reduce_ties(ties(("P", "A", 5.0, ""), ("P", "B", math.sqrt(65), "")), AT, side="left")
+    assert (shots.east[0], shots.north[0]) == pytest.approx((3.0, 4.0))
+    assert np.isnan(shots.level).all()
+
+
+def test_crossing_is_doubted_when_it_is_flat() -> None:
+    """A place nearly on the line of its two references is told to be unsure."""
+    _, notices = reduce_ties(ties(("P", "A", 15.0, "left"), ("P", "B", 5.05, "left")), AT)
+    assert any("cross at only" in notice for notice in notices)
+
+
+def test_no_place_when_three_references_stand_in_a_line_with_it() -> None:
+    """Three tapes along one line say nothing of how far beside it a point lies."""
+    with pytest.raises(InputError, match="on one line with the place"):
+        reduce_ties(ties(("P", "A", 3.0, ""), ("P", "C", 2.0, ""), ("P", "B", 7.0, "")), AT)
+
+
+BEARINGS = [(45.0, 45.0, "are parallel"), (45.0, 60.0, "behind the"), (225.0, 300.0, "behind the first")]
+
+
+@pytest.mark.parametrize(("first", "second", "message"), BEARINGS, ids=["parallel", "behind", "behind first"])
+def test_lines_are_refused_when_they_do_not_meet_ahead(first: float, second: float, message: str) -> None:
+    """Parallel lines, and lines that meet behind an instrument."""
+    with pytest.raises(InputError, match=message):
+        intersect_bearings((0.0, 0.0), first, (10.0, 0.0), second)
+
+
+def test_fit_is_refused_when_points_are_too_few_or_all_in_one_place() -> None:
+    """A turn needs two points that stand apart."""
+    with pytest.raises(InputError, match="1 common point to fit on"):
+        fit_positions([[0, 0]], [[1, 1]])
+    with pytest.raises(InputError, match="all lie in one place"):
+        fit_positions([[0, 0], [0, 0]], [[1, 1], [2, 2]])
+    shift = fit_positions([[0, 0]], [[1, 1]], turn=False)
+    assert (shift.east, shift.north, shift.turn) == (1.0, 1.0, 0.0)
+    assert math.isnan(shift.sd)
+
+
+def test_drops_are_refused_when_their_string_ends_before_them() -> None:
+    """A drop past the end, an unknown string and a string without length are three faults."""
+    drops = StringDrops(
+        ("1", "2", "3"), ("",) * 3, LINES[:3], "d.csv", ("A", "Z", "B"), np.array([12.0, 1.0, 1.0]), np.full(3, 0.5)
+    )
+    strings = {"a": StringLine((0, 0), (10, 0), 100, 100), "b": StringLine((0, 0), (0, 0), 100, 100)}
+    with pytest.raises(InputError) as raised:
+        reduce_string_lines(drops, strings)
+    told = [str(fault) for fault in raised.value.faults]
+    assert "which is 10.00 m long" in told[0]
+    assert "where the string 'Z' runs" in told[1]
+    assert "lie in one place" in told[2]
+
+
+def walk(*rows: tuple[str, str, float, float, float]) -> SlopeWalk:
+    """Legs by start, end, distance, slope and bearing."""
+    start, end, distance, slope, bearing = zip(*rows, strict=True)
+    count = len(rows)
+    numbers = (np.array(column, dtype=float) for column in (distance, slope, bearing))
+    return SlopeWalk(end, ("",) * count, LINES[:count], "w.csv", start, *numbers)
+
+
+def test_walk_is_taken_backwards_when_only_its_end_is_known() -> None:
+    """A leg that ends on a known point places its start."""
+    shots, _ = reduce_slope_walk(walk(("P", "A", 10.0, 30.0, 0.0)), AT)
+    row = shots.rows("P")[0]
+    place = shots.east[row], shots.north[row], shots.level[row]
+    assert place == pytest.approx((0.0, -10 * math.cos(math.radians(30)), 95.0))
+
+
+def test_walk_says_how_it_closes_when_it_comes_to_a_known_point() -> None:
+    """0.5 m off in 9.5 m walked."""
+    _, notices = reduce_slope_walk(walk(("A", "B", 9.5, 0.0, 90.0)), AT)
+    assert notices == (
+        (
+            "The walk comes to B 0.500 m from where it is known to be, 1 in 19 of 10 m walked. "
+            "Nothing of this is shared out."
+        ),
+    )
+
+
+def test_walk_is_refused_when_a_leg_hangs_on_nothing() -> None:
+    """Legs that no known point is reached by, and legs without a bearing."""
+    with pytest.raises(InputError, match="hangs on no known point"):
+        reduce_slope_walk(walk(("X", "Y", 9.5, 0.0, 90.0)), AT)
+    with pytest.raises(InputError, match="has no bearing"):
+        reduce_slope_walk(walk(("A", "Y", 9.5, 0.0, math.nan)), AT)
+
+
+def radial(*rows: tuple[str, str, float, float, float, float, float]) -> RadialShots:
+    """Shots by station, point, direction, distance, vertical angle, rod and height of instrument."""
+    station, point, *numbers = zip(*rows, strict=True)
+    count = len(rows)
+    direction, distance, vertical, rod, height = (np.array(column, dtype=float) for column in numbers)
+    nothing = np.full(count, np.nan)
+    return RadialShots(
+        point, ("",) * count, LINES[:count], "r.csv", station, direction, distance, vertical, nothing, rod, height
+    )
+
+
+NONE = math.nan
+
+
+def test_heights_follow_from_a_rod_when_the_sight_is_level() -> None:
+    """The axis follows from a rod on A, whose level is known: 100 + 1.5; the new point is 101.5 - 1.2."""
+    at = {**AT, "s": KnownPlace(0.0, -5.0)}
+    shots, _ = reduce_radial(radial(("S", "A", 0.0, 5.0, NONE, 1.5, NONE), ("S", "P", 90.0, 7.0, NONE, 1.2, NONE)), at)
+    row = shots.rows("P")[0]
+    assert (shots.east[row], shots.north[row], shots.level[row]) == pytest.approx((7.0, -5.0, 100.3))
+
+
+def test_sight_is_taken_as_parallel_when_no_height_is_written() -> None:
+    """Vertical angles alone are taken as aimed as high as the instrument stood, and that is said."""
+    at = {**AT, "a": KnownPlace(0.0, 0.0, 100.0)}
+    shots, notices = reduce_radial(radial(("A", "P", 0.0, 10.0, 30.0, NONE, NONE)), at, zeros={"a": 0.0})
+    row = shots.rows("P")[0]
+    assert shots.level[row] == pytest.approx(105.0)
+    assert any("aimed as high over its point" in notice for notice in notices)
+
+
+def test_stations_are_told_when_two_heights_are_written_for_one() -> None:
+    """One set-up has one height of instrument."""
+    rows = (("A", "P", 0.0, 10.0, 1.0, 1.5, 1.5), ("A", "Q", 0.0, 10.0, 1.0, 1.5, 1.6))
+    with pytest.raises(InputError, match=r"two heights of instrument, 1\.500 m and 1\.600 m"):
+        reduce_radial(radial(*rows), AT, zeros={"a": 0.0})
+
+
+def test_second_station_is_refused_when_nothing_sighted_it() -> None:
+    """Only stations that a chain of sights reaches are placed; the others are told all at once."""
+    rows = (("A", "P", 0.0, 10.0, NONE, NONE, NONE), ("X", "Q", 0.0, 10.0, NONE, NONE, NONE))
+    with pytest.raises(InputError, match="where the station X is"):
+        reduce_radial(radial(*rows), AT, zeros={"a": 0.0})
+
+
+def test_first_place_and_first_level_count_when_names_repeat() -> None:
+    """A point placed in one file and levelled in another is known with both; given levels come first."""
+    one = Shots(
+        ("A", "B"), np.array([1.0, NONE]), np.array([2.0, NONE]), np.array([NONE, 7.0]), ("", ""), LINES[:2], ("f", "f")
+    )
+    two = Shots(("a",), np.array([9.0]), np.array([9.0]), np.array([5.0]), ("",), LINES[:1], ("g",))
+    found = known_places([one, two], {"b": 6.0})
+    assert found["a"] == KnownPlace(1.0, 2.0, 5.0)
+    assert found["b"].level == 6.0
+    assert not found["b"].placed
