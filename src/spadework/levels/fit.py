@@ -31,6 +31,8 @@ __all__ = [
 DEFAULT_INSTRUMENT = "builders-level"
 USUAL_SIGHT = 30.0
 """Sight at which a reading has the standard deviation of its instrument, for weights by distance. [m]"""
+LARGEST_LEFT_OUT = 0.02
+"""However loose the tolerance, slips above this are asked about, unless the readings are as unsure themselves. [m]"""
 MILLIMETRE = 0.001
 
 
@@ -159,7 +161,8 @@ def fit_readings(
     heights : Heights
         Its levels before adjustment.
     tolerance : Tolerance
-        A slip smaller than twice what it allows for one set-up is not looked for.
+        A slip smaller than twice what it allows for one set-up is not looked for, nor one under 20 mm where it allows
+        more.
     precision : Precision
         How sure one reading is.
     names_are_sure : bool
@@ -179,7 +182,8 @@ def fit_readings(
     )
     net = solve_readings(readings)
     allowed = tolerance.allowed(1, 2.0 * USUAL_SIGHT)
-    return NetFit(net, precision, find_slips(net, book, 2.0 * allowed))
+    smallest = min(2.0 * allowed, max(LARGEST_LEFT_OUT, 6.0 * precision.reading_sd))
+    return NetFit(net, precision, find_slips(net, book, smallest))
 
 
 def fit_sentence(fit: NetFit) -> str:

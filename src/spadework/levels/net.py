@@ -19,6 +19,7 @@ __all__ = ["AdjustedNet", "LevelLines", "Weights", "adjust_level_net", "reached_
 
 Weights = Literal["set-ups", "distance", "sd"]
 KILOMETRE = 1000.0
+_COLUMNS = {"set-ups": "numbers of set-ups", "distance": "distances", "sd": "standard deviations"}
 MOST_NAMED = 8
 
 
@@ -64,7 +65,7 @@ class LevelLines:
         if column is None:
             raise InputError(
                 Fault(
-                    f"the lines have no {'standard deviations' if weights == 'sd' else weights}",
+                    f"the lines have no {_COLUMNS[weights]}",
                     f"weights by {weights} need them",
                     "Give them, or choose other weights",
                 )

@@ -26,6 +26,9 @@ BoolArray = npt.NDArray[np.bool_]
 COMMON_NAMES = {"tp", "cp", "t.p.", "c.p.", "t.p", "c.p", "turning point", "change point", "peg", "spot", "ground"}
 """Names that say what a point is and not which."""
 
+LARGE_STEP = 0.02
+"""Points further apart than this are two, where the rule does not say. [m]"""
+
 
 @dataclass(frozen=True)
 class NetReadings:
@@ -101,23 +104,23 @@ class ReadingNet:
 def _ambiguous(book: LevelBook, identity: IntArray, heights: Heights, tolerance: Tolerance) -> IntArray:
     """Return the identities with those names taken out that more than one point may well have.
 
-    A word such as TP never says which. Plain numbers and single letters do, unless most of those that come again come
-    at other levels: then they were counted anew.
+    A word such as TP never says which. Plain numbers do, unless most of those that come again lie elsewhere, each by an
+    amount of its own: then they were counted anew. Several that are off by one amount are one slip between.
     """
     kept = identity.copy()
     used = np.flatnonzero(np.isfinite(heights.initial) & (identity != NAMELESS))
     common = [row for row in used.tolist() if name_key(book.point[row]) in COMMON_NAMES]
     kept[common] = NAMELESS
-    plain = np.array(
-        [row for row in used.tolist() if len(book.point[row].strip()) == 1 or book.point[row].strip().isdigit()],
-        dtype=np.int64,
-    )
+    plain = np.array([row for row in used.tolist() if book.point[row].strip().isdigit()], dtype=np.int64)
     if len(plain):
         _, first, number = np.unique(identity[plain], return_index=True, return_inverse=True)
-        again = first[number] != np.arange(len(plain))
-        apart = np.abs(heights.initial[plain] - heights.initial[plain[first[number]]])
-        limit = tolerance.allowed(4, 1000.0)
-        if again.any() and np.mean(apart[again] > (limit if math.isfinite(limit) else 0.02)) > 0.5:
+        again = plain[first[number]] != plain
+        apart = np.sort((heights.initial[plain] - heights.initial[plain[first[number]]])[again])
+        allowed = tolerance.allowed(4, 1000.0)
+        limit = allowed if math.isfinite(allowed) else LARGE_STEP
+        gaps = np.concatenate([[math.inf], np.diff(apart), [math.inf]])
+        alone = (np.abs(apart) > limit) & (gaps[:-1] > limit) & (gaps[1:] > limit)
+        if len(apart) and np.mean(alone) > 0.5:
             kept[plain] = NAMELESS
     return kept
 

@@ -42,7 +42,7 @@ def _reading(slip: Slip, book: LevelBook, words: Wording, *, is_book: bool) -> s
 def _question(slip: Slip, book: LevelBook, words: Wording, *, is_book: bool) -> str:
     if slip.kind == "columns":
         lines = line_range(int(book.line[slip.row]), int(book.line[slip.other_row]))
-        how = "changed columns, BS for FS" if is_book else "changed places"
+        how = "change columns, BS for FS" if is_book else "change places"
         return f"{lines}: did {words.number(slip.was)} and {words.number(slip.meant)} {how}?"
     head = _reading(slip, book, words, is_book=is_book)
     return f"{head}: did you mean {words.number(slip.meant)} ({_why(slip, book)})?"

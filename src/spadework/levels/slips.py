@@ -307,10 +307,10 @@ def find_slips(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[tuple
     """
     found: list[tuple[Slip, ...]] = []
     current = net
-    for _ in range(MOST_ROUNDS):
+    for _ in range(2 * MOST_ROUNDS):
         solution = current.solution
         freedom = solution.degrees_of_freedom
-        if freedom < 1:
+        if freedom < 1 or len(found) == MOST_ROUNDS:
             break
         loud = float(np.abs(solution.standardised).max(initial=0.0)) > LARGE
         if not loud and chi_square_share(solution.chi_square, freedom) > RARE:
@@ -318,6 +318,19 @@ def find_slips(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[tuple
         slips, mended = _round(current, book, smallest)
         if not slips:
             break
-        found.append(tuple(slips))
+        again = [place for place, earlier in enumerate(found) if _same_reading(earlier[0], slips[0])]
+        if again:
+            # What was first taken for it came from another slip, found since: look at it afresh, as it was written.
+            named_before = found.pop(again[0])[0]
+            readings = net.readings
+            at = (readings.row == named_before.row) & (readings.is_backsight == named_before.is_backsight)
+            at |= (readings.row == named_before.other_row) & ~readings.is_backsight
+            mended = np.where(at, net.value, current.value)
+        else:
+            found.append(tuple(slips))
         current = solve_readings(current.readings, mended)
     return tuple(found)
+
+
+def _same_reading(one: Slip, other: Slip) -> bool:
+    return (one.row, one.is_backsight, one.other_row) == (other.row, other.is_backsight, other.other_row)
