@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 Examples:
   spadework place my-garden
   spadework place my-garden --json
+  spadework place my-garden --check-proof
 
 \b
 When nothing fits, it says which limit forbids how much, and what would have to give, with exit status 1.
@@ -28,30 +30,27 @@ When nothing fits, it says which limit forbids how much, and what would have to 
 )
 @SITE
 @ALLOW_MISCLOSURE
+@click.option(
+    "--check-proof",
+    "checked",
+    is_flag=True,
+    help="Work out sampled placements another, slower way, and compare them with the proof.",
+)
 @AS_JSON
-def place(*, site: Path, allow_misclosure: bool, as_json: bool) -> None:
+def place(*, site: Path, allow_misclosure: bool, checked: bool, as_json: bool) -> None:
     """Find where the pad of SITE goes and how high it finishes, so that its goal is met with least work.
 
     Printed are the best spot and up to three others that really differ, each with what it trades against the best. A
-    spot is the middle of the pad (east, north), the bearing of its length, and its finish level.
+    spot is the middle of the pad (east, north), the bearing of its length, and its finish level. Below them stands the
+    proof: what no spot allowed here can do better than.
     """
-    from spadework.placement import ProofEffort, find_placement
+    from spadework.plan import find_spot
     from spadework.survey import plan_inputs
 
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
     hint("Searching for the best spot")
-    result = find_placement(
-        inputs.ground,
-        inputs.pad,
-        inputs.limits,
-        inputs.goal,
-        inputs.soil,
-        unit=inputs.units,
-        landmarks=inputs.references,
-        effort=ProofEffort(),
-        progress=proof_progress(inputs.units),
-    )
+    result = find_spot(inputs, progress=proof_progress(inputs.units))
     if result.proof is not None:
         hint(f"Bounded {result.proof.nodes:,} boxes of placements in {result.proof.seconds:.1f} s")
     warn([*inputs.notices, *result.notices, *inputs.overrides])
@@ -59,6 +58,22 @@ def place(*, site: Path, allow_misclosure: bool, as_json: bool) -> None:
         print_json(_content(inputs, result))
     else:
         _print_spots(inputs, result)
+    if checked:
+        _check(inputs, result)
+
+
+def _check(inputs: PlanInputs, result: SearchResult) -> None:
+    """Check the proof on sampled placements; end with status 1 where it does not hold."""
+    from spadework.placement.check_proof import check_proof
+
+    if result.proof is None:
+        click.echo("There is no proof to check.", err=True)
+        sys.exit(1)
+    keep = 1.0 - inputs.soil.shrink
+    check = check_proof(inputs.ground, inputs.pad, inputs.limits, inputs.goal, keep, result)
+    click.echo(check.sentence, err=True)
+    if not check.holds:
+        sys.exit(1)
 
 
 def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:

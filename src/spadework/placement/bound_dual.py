@@ -115,6 +115,9 @@ def dual_value(pieces: FloatArray, count: int, rule: FloatArray, sums: FloatArra
     if fixed:
         fill = cut - (volume - total * level)
         trade = most if keep * cut > fill else least
+        if fill > keep * cut + rule[BOUGHT]:
+            least -= rule[9]
+            trade = least
     else:
         half = 0.5 * flat
         trade = (rule[FILL] * (under + half) - rule[CUT] * (over + half)) / (keep * (over + half) + under + half)
@@ -183,7 +186,7 @@ def dual_value(pieces: FloatArray, count: int, rule: FloatArray, sums: FloatArra
         sums[7] += mv
         sums[9] += mass
     sums[8] = max(abs(cut_weight), abs(fill_weight))
-    if not fixed and bounded < rule[8]:
+    if bounded < rule[8]:
         # Below it, the trade stands for the limit on soil bought, which has its own share.
         value -= (rule[8] - bounded) * rule[BOUGHT]
     return value

@@ -39,6 +39,8 @@ AT_A_TIME = 4096
 """Boxes halved in one round: the ones of lowest bound."""
 CANDIDATES = 8
 """Centres of boxes tried as spots in one round."""
+SHORT_OF_SOIL = 1.0
+"""What a volume short counts in a bound where none may be short and the level is fixed: any number gives a bound."""
 CLEAR_BY = 1e-6
 """A box is not clear only if every pose in it breaks a limit by more. [m]"""
 MOST_FIRST = 30_000
@@ -122,7 +124,8 @@ def goal_rule(objective: Objective) -> FloatArray | None:
         elif keep > 1:
             least = max(least, -(goal.cut + goal.fill) / (keep - 1))
     bought = 0.0 if goal.buys else objective.limits.bought
-    return np.array([goal.cut, goal.fill, keep, least, most, bought, float(fixed), level, -goal.short])
+    short_of_soil = 0.0 if goal.buys or not fixed else SHORT_OF_SOIL
+    return np.array([goal.cut, goal.fill, keep, least, most, bought, float(fixed), level, -goal.short, short_of_soil])
 
 
 def no_bound_because(objective: Objective) -> str:
@@ -143,7 +146,7 @@ def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, 
         Convex parts of the pad.
     boxes : array, shape (k, 6)
         As in `bound_boxes`.
-    rule : array, shape (9,)
+    rule : array, shape (10,)
         As in `bound_boxes`.
     ways : int
         As in `bound_boxes`.

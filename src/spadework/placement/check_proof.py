@@ -1,0 +1,249 @@
+"""A proof checked by sampling: placements drawn at large and about the best spot, each worked out another way.
+
+Nothing here is shared with the search or the bounds but the data: a geometry library clips the triangles and judges
+the limits, volumes come from corner averages of clipped solids, and the level is searched by golden sections. Slow and
+obvious on purpose.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from spadework.ground import Ground
+from spadework.pad import Pad, Placement
+from spadework.placement.goals import Goal
+from spadework.placement.limits import Limits
+from spadework.placement.spots import SearchResult
+from spadework.readings import FloatArray
+
+__all__ = ["ProofCheck", "check_proof"]
+
+GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
+EVENLY = np.array([0.8191725133961645, 0.6710436067037893, 0.5497004779019703])
+"""Multiples of these, less their whole parts, fill a cube evenly: powers of the root of ``1 / r⁴ = 1 / r + 1``."""
+SAME = 1e-6
+"""Values that differ by less agree: the level is searched, not solved. [share, and m³ per m²]"""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofCheck:
+    """What a check of a proof found.
+
+    Parameters
+    ----------
+    tried, allowed : int
+        Placements drawn, and those of them that keep every limit.
+    lowest : float
+        Lowest value among them; infinite where none is allowed.
+    best_again : float
+        Value of the best spot, worked out the slow way.
+    holds : bool
+        Whether no value lies below the bound, and the best spot has the value that the proof says.
+    sentence : str
+        The same in words.
+    """
+
+    tried: int
+    allowed: int
+    lowest: float
+    best_again: float
+    holds: bool
+    sentence: str
+
+
+def check_proof(  # noqa: PLR0917 -- the problem as the search takes it
+    ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float, result: SearchResult, *, samples: int = 400
+) -> ProofCheck:
+    """Check the proof of a search on sampled placements.
+
+    Half of the samples are spread evenly over the site, half about the best spot, ever nearer. The same samples are
+    drawn in every run.
+
+    Parameters
+    ----------
+    ground, pad, limits, goal
+        As in `spadework.placement.search.find_placement`.
+    keep : float
+        Compacted volume that one volume in the bank makes.
+    result : SearchResult
+        With a proof.
+    samples : int
+        Placements drawn.
+
+    Raises
+    ------
+    ValueError
+        If the result has no proof.
+    """
+    proof = result.proof
+    if proof is None:
+        raise ValueError("the result has no proof to check")
+    twin = _Twin(ground, pad, limits, goal, keep)
+    best = result.best.placement
+    here = np.array([best.east, best.north, best.bearing])
+    values = [twin.value(pose) for pose in _samples(ground, pad, limits, here, samples)]
+    found = np.array([value for value in values if value is not None])
+    again = twin.value(here)
+    best_again = math.inf if again is None else again
+    lowest = float(found.min(initial=np.inf))
+    slack = SAME * (abs(proof.best) + pad.area)
+    holds = lowest >= proof.lower_bound - slack and abs(best_again - proof.best) <= slack
+    verdict = "none is better than the bound" if lowest >= proof.lower_bound - slack else "one is better than the bound"
+    sentence = (
+        f"Checked another way on {len(values)} sampled placements, {len(found)} of them allowed: {verdict}, and the "
+        f"best spot {'has the value given' if abs(best_again - proof.best) <= slack else 'has another value'}."
+    )
+    return ProofCheck(len(values), len(found), lowest, best_again, holds, sentence)
+
+
+def _samples(ground: Ground, pad: Pad, limits: Limits, best: FloatArray, count: int) -> FloatArray:
+    """Return poses spread over the site, then poses about the best one, shape (count, 3)."""
+    west, south, east, north = ground.bounds
+    if limits.boundary:
+        ring = limits.boundary[0]
+        west, south = np.maximum(ring.min(axis=0), [west, south])
+        east, north = np.minimum(ring.max(axis=0), [east, north])
+    share = np.mod(0.5 + np.arange(1, count + 1)[:, None] * EVENLY, 1.0)
+    poses = np.array([west, south, 0.0]) + share * np.array([east - west, north - south, 360.0])
+    near = count // 2
+    reach = float(np.hypot(*pad.outline.T).max())
+    width = reach * 10.0 ** -(3.0 * np.arange(near) / max(near, 1))
+    poses[:near] = best + (2 * share[:near] - 1) * width[:, None] * np.array([1.0, 1.0, math.degrees(1.0 / reach)])
+    if limits.bearing.fixed is not None:
+        poses[:, 2] = limits.bearing.fixed
+    if limits.position is not None:
+        poses[:, :2] = limits.position.centres(pad, poses[:, 2])
+    drawn: FloatArray = poses
+    return drawn
+
+
+class _Twin:
+    """The objective by a geometry library."""
+
+    def __init__(self, ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float) -> None:
+        import shapely  # noqa: PLC0415 -- only a check needs it
+
+        self.shapely: Any = shapely
+        self.pad, self.limits, self.goal, self.keep = pad, limits, goal, keep
+        self.origin, self.datum = ground.origin, ground.datum
+        corners = np.column_stack([ground.east, ground.north])[ground.triangles]
+        self.corners, self.levels = corners, ground.height[ground.triangles]
+        self.faces: Any = shapely.polygons(corners)
+        self.tree: Any = self.shapely.STRtree(self.faces)
+
+    def value(self, pose: FloatArray) -> float | None:
+        """Return the least value at a pose, or ``None`` where it is not allowed."""
+        placed = Placement(float(pose[0] - self.origin[0]), float(pose[1] - self.origin[1]), float(pose[2]), 0.0)
+        outline = self.shapely.Polygon(placed.corners(self.pad))
+        if not self._clear(outline):
+            return None
+        pieces, edge = self._pieces(outline)
+        if sum(area for area, _ in pieces) < self.pad.area * (1 - 1e-7):
+            return None
+        levels = np.concatenate([z for _, z in pieces])
+        strip, thickness, limits = self.pad.strip, self.pad.build_up.thickness, self.limits
+        least = -math.inf if limits.cut_depth is None else levels.max() - strip - limits.cut_depth
+        most = math.inf if limits.fill_depth is None else levels.min() - strip + limits.fill_depth
+        if limits.exposed_edge is not None:
+            most = min(most, min(edge) + limits.exposed_edge - thickness)
+        if limits.finish.kind != "free":
+            finish = max(edge) if limits.finish.level is None else limits.finish.level - self.datum
+            level = finish - thickness
+            return self._at(pieces, level) if least - 1e-9 <= level <= most + 1e-9 else None
+        low, high = max(least, levels.min() - strip - 1.0), min(most, levels.max() - strip + 1.0)
+        if low > high:
+            return None
+        return self._best_level(pieces, low, high)
+
+    def _clear(self, outline: Any) -> bool:
+        """Tell whether an outline keeps boundary and keep-outs."""
+        shapely, limits = self.shapely, self.limits
+        if limits.boundary:
+            land = shapely.Polygon(
+                limits.boundary[0] - self.origin, [ring - self.origin for ring in limits.boundary[1:]]
+            )
+            if not land.buffer(1e-9).contains(outline) or land.boundary.distance(outline) < limits.setback - 1e-9:
+                return False
+        elif limits.setback > 0:
+            rim = shapely.union_all(self.faces).boundary
+            if rim.distance(outline) < limits.setback - 1e-9:
+                return False
+        for keep_out in limits.keep_outs:
+            ring = keep_out.outline - self.origin
+            thing = shapely.Point(ring[0]) if keep_out.is_circle else shapely.Polygon(ring)
+            if thing.distance(outline) < keep_out.clearance - 1e-9 or thing.intersection(outline).area > 1e-9:
+                return False
+        return True
+
+    def _pieces(self, outline: Any) -> tuple[list[tuple[float, FloatArray]], list[float]]:
+        """Return area and corner levels of every triangle of ground under an outline, and levels along its edge."""
+        shapely = self.shapely
+        pieces: list[tuple[float, FloatArray]] = []
+        edge: list[float] = []
+        for number in self.tree.query(outline):
+            corners = self.corners[number]
+            middle = corners.mean(axis=0)
+            plane = np.linalg.solve(np.column_stack([corners - middle, np.ones(3)]), self.levels[number])
+            for part in shapely.get_parts(shapely.intersection(outline, self.faces[number])):
+                if part.geom_type != "Polygon":
+                    continue
+                ring = np.array(part.exterior.coords)[:-1]
+                z = np.column_stack([ring - middle, np.ones(len(ring))]) @ plane
+                on_edge = shapely.distance(outline.exterior, shapely.points(ring)) < 1e-9
+                edge.extend(z[on_edge].tolist())
+                for face in shapely.get_parts(shapely.delaunay_triangles(part)):
+                    bit = np.array(face.exterior.coords)[:3]
+                    pieces.append((face.area, np.column_stack([bit - middle, np.ones(3)]) @ plane))
+        return pieces, edge
+
+    def _cut_fill(self, pieces: list[tuple[float, FloatArray]], level: float) -> tuple[float, float]:
+        """Return cut and fill at a formation level."""
+        cut = fill = 0.0
+        for area, z in pieces:
+            d = z - self.pad.strip - level
+            cut += area * _mean_above(d)
+            fill += area * _mean_above(-d)
+        return cut, fill
+
+    def _at(self, pieces: list[tuple[float, FloatArray]], level: float) -> float | None:
+        """Return the value at a level, or ``None`` where more soil is short than may be bought."""
+        cut, fill = self._cut_fill(pieces, level)
+        goal = self.goal
+        over, short = max(cut - fill / self.keep, 0.0), max(fill - self.keep * cut, 0.0)
+        if not goal.buys and short > self.limits.bought + SAME * self.pad.area:
+            return None
+        return goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
+
+    def _best_level(self, pieces: list[tuple[float, FloatArray]], low: float, high: float) -> float | None:
+        """Return the least value between two levels: where soil may not be bought, up to where none is short."""
+        if not self.goal.buys:
+            floor = low
+            for _ in range(60):
+                middle = 0.5 * (low + high)
+                cut, fill = self._cut_fill(pieces, middle)
+                low, high = (middle, high) if fill - self.keep * cut <= self.limits.bought else (low, middle)
+            low, high = floor, low
+        for _ in range(60):
+            left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
+            one, other = self._at(pieces, left), self._at(pieces, right)
+            low, high = (low, right) if other is None or (one is not None and one < other) else (left, high)
+        return self._at(pieces, 0.5 * (low + high))
+
+
+def _mean_above(depth: FloatArray) -> float:
+    """Return the mean of what is above zero of a plane over a triangle with these corner heights.
+
+    The solid above zero is cut into tetrahedra from its lowest corner upward: one, or the whole less one.
+    """
+    d0, d1, d2 = sorted(depth.tolist(), reverse=True)
+    if d0 <= 0:
+        return 0.0
+    if d2 >= 0:
+        return float(d0 + d1 + d2) / 3
+    if d1 <= 0:
+        return float(d0**3 / (3 * (d0 - d1) * (d0 - d2)))
+    return float((d0 + d1 + d2) / 3 - d2**3 / (3 * (d0 - d2) * (d1 - d2)))

@@ -1,0 +1,127 @@
+"""The proof of the best spot beside general optimisers with the same exact objective, on the same yards in one run.
+
+Prints how often each reaches the proved value, its evaluations and its time, and how the proof grows with shots,
+keep-outs and size of the yard. Times are never asserted; the values are: none may lie below the bound. Run with
+``pytest tests/benchmarks/test_bench_proof.py -s``.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from scipy.optimize import differential_evolution, direct, shgo
+
+from grounds import scattered
+from spadework.ground import Ground
+from spadework.pad import Pad
+from spadework.placement import GOALS, Goal, KeepOut, Limits, ProofEffort, find_placement
+from spadework.placement.clearance import Clearance
+from spadework.placement.objective import Objective
+from spadework.placement.proof import Bound, lower_bound
+from spadework.placement.search import TIE
+
+PAD = Pad.rectangle(5.5, 3.7)
+YARD = np.array([[0.5, 0.5], [29.5, 1.0], [29.0, 39.0], [1.0, 39.5]])
+POND = np.array([[14.0, 3.0], [19.0, 4.0], [18.0, 9.0], [13.0, 8.0]])
+KEEP_OUTS = (KeepOut.polygon("pond", POND, 0.6), KeepOut.circle("tree", (7.0, 13.0), 2.5))
+PENALTY = 100.0
+"""What a general optimiser is told where a limit is broken."""
+
+
+def yard(shots: int, seed: int, size: float = 1.0) -> Ground:
+    """A sloping yard of 30 m by 40 m with six waves; `size` times as wide and long, with more waves as it grows."""
+    random = np.random.default_rng(seed)
+    wave, phase = random.normal(size=(6, 2)) * 0.35, random.uniform(0, 6, 6)
+    height = random.uniform(0.05, 0.2, 6)
+
+    def level(east: np.ndarray, north: np.ndarray) -> np.ndarray:
+        waves = np.sin(wave @ np.stack([east, north]) + phase[:, None])
+        return 50 + (0.04 * east - 0.03 * north) / size + (height[:, None] * waves).sum(axis=0)
+
+    return scattered(shots, level, seed=seed, wide=30.0 * size, long=40.0 * size)
+
+
+def objective_of(ground: Ground, limits: Limits, goal: Goal) -> Objective:
+    """Return the exact objective."""
+    return Objective(ground, PAD, limits, goal, 0.9, Clearance.of(PAD, limits, ground.outline(), ground.origin))
+
+
+def proof_of(objective: Objective, effort: ProofEffort) -> Bound:
+    """Return the proof that starts from the best of the search."""
+    found = find_placement(objective.ground, objective.pad, objective.limits, objective.goal, 0.9).best
+    at = found.placement
+    pose = np.array([at.east, at.north, at.bearing])
+    bound = lower_bound(objective, objective.ground.outline(), pose, found.value, effort=effort)
+    assert bound is not None
+    return bound
+
+
+def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, int, int, float]]:
+    """Return for each optimiser: name, runs within 1 % of the best, runs, evaluations of a run, seconds of a run."""
+
+    def value(x: np.ndarray) -> np.ndarray:
+        poses = np.atleast_2d(np.asarray(x).T)
+        found = objective.values(poses)
+        return np.where(np.isfinite(found), found, PENALTY)
+
+    def scalar(x: np.ndarray) -> float:
+        return float(value(x)[0])
+
+    sides = [(0.0, 30.0), (0.0, 40.0), (0.0, 180.0)]
+    ways = {
+        "differential_evolution": (
+            lambda seed: differential_evolution(value, sides, rng=seed, vectorized=True, updating="deferred"),
+            6,
+        ),
+        "direct": (lambda _: direct(scalar, sides, maxfun=3000, maxiter=3000), 1),
+        "shgo": (lambda _: shgo(scalar, sides, n=256, sampling_method="sobol"), 1),
+    }
+    rows = []
+    for name, (way, runs) in ways.items():
+        hits, evaluations = 0, 0
+        began = time.perf_counter()
+        for seed in range(runs):
+            found = way(seed)
+            hits += found.fun <= best * 1.01
+            evaluations += found.nfev
+            assert found.fun >= best * (1 - 0.011) - 0.005
+        rows.append((name, hits, runs, evaluations // runs, (time.perf_counter() - began) / runs))
+    return rows
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_proof_beside_general_optimisers(seed: int) -> None:
+    """No optimiser finds a value below the bound; how often each reaches the best is printed."""
+    objective = objective_of(
+        yard(200, seed), Limits(boundary=(YARD,), setback=1.5, keep_outs=KEEP_OUTS), GOALS["balance"]
+    )
+    proof_of(objective, ProofEffort(work=1))  # compiles
+    bound = proof_of(objective, ProofEffort(0.01, 0.0))
+    assert bound.finished
+    print(
+        f"\nyard {seed}: best {bound.best:.4f}, bound {bound.lower:.4f}, {bound.nodes:,} boxes, {bound.seconds:.2f} s"
+    )
+    for name, hits, runs, evaluations, seconds in run_optimisers(objective, bound.best):
+        print(f"  {name:<24} within 1 % in {hits} of {runs}, {evaluations:,} evaluations, {seconds:.2f} s "
+              f"({seconds / bound.seconds:.1f} of the proof)")  # fmt: skip
+
+
+@pytest.mark.slow
+def test_growth_of_the_proof() -> None:
+    """Every proof is finished; boxes and time are printed for growing shots, keep-outs and yards."""
+    random = np.random.default_rng(2)
+    trees = [KeepOut.circle(f"tree {i}", tuple(place), 0.8) for i, place in enumerate(random.uniform(2, 28, (40, 2)))]
+    cases = [(f"{shots} shots", yard(shots, 1), YARD, KEEP_OUTS) for shots in (20, 60, 200, 1000)]
+    cases += [(f"{count} keep-outs", yard(200, 1), YARD, tuple(trees[:count])) for count in (0, 10, 40)]
+    cases += [
+        (f"{30 * size:.0f} m x {40 * size:.0f} m", yard(200, 1, size), YARD * size, KEEP_OUTS) for size in (0.5, 2)
+    ]
+    for name, ground, ring, keep_outs in cases:
+        objective = objective_of(ground, Limits(boundary=(ring,), setback=1.0, keep_outs=keep_outs), GOALS["balance"])
+        bound = proof_of(objective, ProofEffort())
+        assert bound.finished
+        assert bound.lower >= bound.best - max(0.01 * bound.best, 0.005) - TIE
+        print(f"\n  {name:<16} best {bound.best:.3f}, {bound.nodes:,} boxes, {bound.seconds:.2f} s", end="")
