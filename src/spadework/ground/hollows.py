@@ -11,7 +11,7 @@ from spadework.ground.sides import inner_sides
 from spadework.ground.surface import Ground
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["Hollow", "find_hollows"]
+__all__ = ["Hollow", "find_hollows", "links", "under_water"]
 
 SHALLOWEST = 0.02
 """Water less deep than this soaks away: a judgement. [m]"""
@@ -111,8 +111,14 @@ def under_water(area: FloatArray, depth: FloatArray) -> tuple[float, float]:
     return float(area @ share), float(area @ volume)
 
 
-def _links(ground: Ground) -> tuple[IntArray, IntArray]:
-    """Return where each corner's list of neighbours begins, and the lists."""
+def links(ground: Ground) -> tuple[IntArray, IntArray]:
+    """Return where each corner's list of neighbours begins, and the lists.
+
+    Parameters
+    ----------
+    ground : Ground
+        Any.
+    """
     ends = np.concatenate([ground.triangles[:, [0, 1]], ground.triangles[:, [1, 2]], ground.triangles[:, [2, 0]]])
     both = np.unique(np.concatenate([ends, ends[:, ::-1]]).astype(np.int64), axis=0)
     return np.searchsorted(both[:, 0], np.arange(len(ground.level) + 1)), both[:, 1]
@@ -120,7 +126,7 @@ def _links(ground: Ground) -> tuple[IntArray, IntArray]:
 
 def _water_level(ground: Ground) -> FloatArray:
     """Return the level that water rises to at each corner, above the datum, shape (n,). [m]"""
-    start, near = (part.tolist() for part in _links(ground))
+    start, near = (part.tolist() for part in links(ground))
     height = ground.height.tolist()
     water = [float("inf")] * len(height)
     heap = []

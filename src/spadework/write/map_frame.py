@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from spadework.plan import Plan
+from spadework.ground import Ground
+from spadework.placement import Limits
+from spadework.plan import Plan, Reference
 from spadework.readings import FloatArray
+from spadework.shots import Shots
 from spadework.units import FOOT, LengthUnit, to_length_unit
 
-__all__ = ["Extent", "contour_interval", "contour_text", "pad_extent", "scale_bar", "yard_extent"]
+__all__ = ["Extent", "Land", "contour_interval", "contour_text", "pad_extent", "scale_bar", "yard_extent"]
 
 MOST_CONTOURS = 12
 MARGIN = 0.06  # of the longer side, clear round what is shown
@@ -60,6 +64,34 @@ class Extent:
         return self.west <= east <= self.east and self.south <= north <= self.north
 
 
+class Land(Protocol):
+    """What a map shows of the land, with or without a plan upon it."""
+
+    @property
+    def ground(self) -> Ground:
+        """The surface."""
+
+    @property
+    def limits(self) -> Limits:
+        """Boundary, setback and keep-outs."""
+
+    @property
+    def shots(self) -> Shots | None:
+        """The shots; ``None`` for a raster."""
+
+    @property
+    def references(self) -> tuple[Reference, ...]:
+        """Fixed points to tape from."""
+
+    @property
+    def units(self) -> LengthUnit:
+        """The user's unit."""
+
+    @property
+    def crs(self) -> str:
+        """System of the axes, empty where they are the site's own."""
+
+
 def yard_extent(plan: Plan) -> Extent:
     """Return the whole yard: boundary, or else the measured ground; pad, references, shots and what lies between."""
     parts = [plan.search.best.placement.corners(plan.pad)]
@@ -77,13 +109,13 @@ def pad_extent(plan: Plan) -> Extent:
     return Extent.around(plan.search.best.placement.corners(plan.pad), 0.32)
 
 
-def contour_interval(plan: Plan, extent: Extent) -> float:
+def contour_interval(plan: Land, extent: Extent) -> float:
     """Return an interval, round in the user's unit, that draws at most twelve contours; 0 for level ground. [m]
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
+    plan : Land
+        The plan, or the ground alone.
     extent : Extent
         Part of the site that is shown.
     """

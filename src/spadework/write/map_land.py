@@ -17,11 +17,10 @@ from shapely.geometry.polygon import orient
 
 from spadework.ground import Ground
 from spadework.placement import KeepOut
-from spadework.plan import Plan
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit
 from spadework.write.labels import Labels, along_line
-from spadework.write.map_frame import Extent, contour_interval, contour_text
+from spadework.write.map_frame import Extent, Land, contour_interval, contour_text
 
 __all__ = ["LOOKS", "draw_land", "label_land", "label_references", "patch_of", "shown_contours"]
 
@@ -43,13 +42,13 @@ LOOKS: dict[str, dict[str, Any]] = {
 MOST_SHOT_NAMES = 400
 
 
-def shown_contours(plan: Plan, extent: Extent, fineness: float) -> list[Contour]:
+def shown_contours(plan: Land, extent: Extent, fineness: float) -> list[Contour]:
     """Return the contours that a map shows, cut off at its frame, the longest first.
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
+    plan : Land
+        The plan, or the ground alone.
     extent : Extent
         What the map shows. [m]
     fineness : float
@@ -73,15 +72,15 @@ def shown_contours(plan: Plan, extent: Extent, fineness: float) -> list[Contour]
     return sorted(lines, key=lambda found: -float(np.hypot(*np.diff(found[1], axis=0).T).sum()))
 
 
-def draw_land(axes: Axes, plan: Plan, contours: Sequence[Contour]) -> None:
+def draw_land(axes: Axes, plan: Land, contours: Sequence[Contour]) -> None:
     """Draw the land, without its labels.
 
     Parameters
     ----------
     axes : Axes
         Map, its limits settled.
-    plan : Plan
-        The plan.
+    plan : Land
+        The plan, or the ground alone.
     contours : sequence of Contour
         Those that the map shows.
     """
@@ -101,15 +100,15 @@ def draw_land(axes: Axes, plan: Plan, contours: Sequence[Contour]) -> None:
         axes.plot(east, north, **LOOKS["reference"], zorder=6)
 
 
-def label_land(labels: Labels, plan: Plan, extent: Extent, contours: Sequence[Contour], size: float) -> None:
+def label_land(labels: Labels, plan: Land, extent: Extent, contours: Sequence[Contour], size: float) -> None:
     """Label the land: references and keep-outs in any case, contours and shots where there is room.
 
     Parameters
     ----------
     labels : Labels
         Labels of the map.
-    plan : Plan
-        The plan.
+    plan : Land
+        The plan, or the ground alone.
     extent : Extent
         What the map shows. [m]
     contours : sequence of Contour
@@ -130,7 +129,7 @@ def label_land(labels: Labels, plan: Plan, extent: Extent, contours: Sequence[Co
                 labels.beside(point, east, north, away=3.0, fontsize=size * 0.75, color="0.3")
 
 
-def label_references(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+def label_references(labels: Labels, plan: Land, extent: Extent, size: float) -> None:
     """Name the references that the map shows."""
     for _, east, north in plan.references:
         if extent.holds(east, north):
@@ -169,7 +168,7 @@ def _label_contours(
                 labelled[level] = labelled.get(level, 0) + 1
 
 
-def _label_boundary(labels: Labels, plan: Plan, size: float) -> None:
+def _label_boundary(labels: Labels, plan: Land, size: float) -> None:
     """Write "boundary" along one of its sides, the longest that has room."""
     if not plan.limits.boundary:
         return
@@ -186,7 +185,7 @@ def _closed(axes: Axes, ring: FloatArray, look: str) -> None:
     axes.plot(*np.vstack([ring, ring[:1]]).T, **LOOKS[look], zorder=2)
 
 
-def _allowed(plan: Plan) -> Any:
+def _allowed(plan: Land) -> Any:
     """Return the land less its setback."""
     outer, *holes = plan.limits.boundary or plan.ground.outline()
     return shapely.Polygon(outer, holes).buffer(-plan.limits.setback, join_style="mitre")
