@@ -57,7 +57,7 @@ DOORS: dict[str, tuple[str, ...]] = {
     "defusedxml": ("read",),
 }
 EVERYWHERE = {"numpy", "scipy"}
-ONLY_HERE = {"shapely": ("placement", "read", "ground", "write", "haul")}
+ONLY_HERE = {"shapely": ("placement", "read", "ground", "write", "haul", "earthwork")}
 
 
 def component(path: Path) -> str:

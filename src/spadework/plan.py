@@ -8,19 +8,23 @@ from dataclasses import dataclass, replace
 from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
 from spadework.confidence import Confidence, GroundStudy, assess
-from spadework.earthwork import Earthwork, SoilAccount, earthwork, edge_profile, soil_account
-from spadework.errors import Fault, InputError
+from spadework.earthwork import Banks, Earthwork, SoilAccount, banked_earthwork, earthwork, edge_profile, soil_account
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
-from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_placement
+from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
 
-__all__ = ["Plan", "PlanInputs", "Reference", "make_plan"]
+__all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "make_plan"]
+
+BANK_NOTICE = (
+    "The edge is a bank: cut, fill and strip include the banks. How sure they are, and which soil goes where, is not "
+    "worked out for banks."
+)
 
 Reference = tuple[str, float, float]
 """Name, east and north of a fixed point to tape from. [m]"""
@@ -153,6 +157,7 @@ class Plan:
     build: BuildPlan | None = None
     confidence: Confidence | None = None
     haul: Haul | None = None
+    banks: Banks | None = None
 
 
 def make_plan(
@@ -179,32 +184,16 @@ def make_plan(
 
     Raises
     ------
-    InputError
-        If the edge is a bank: volumes outside the outline are not worked out yet.
     PlacementError
         If no placement keeps the limits.
     """
-    if not inputs.pad.edge.retained:
-        raise InputError(
-            Fault(
-                "the edge is a bank, and the volumes of banks are not worked out yet",
-                rule="a pad's sides are vertical, held by a frame",
-                remedy='Give edge = { kind = "timber" } or another retained edge',
-            )
-        )
-    search = find_placement(
-        inputs.ground,
-        inputs.pad,
-        inputs.limits,
-        inputs.goal,
-        inputs.soil,
-        unit=inputs.units,
-        landmarks=inputs.references,
-        effort=effort or ProofEffort(),
-        progress=progress,
-    )
+    search = find_spot(inputs, effort=effort, progress=progress)
     placement = search.best.placement
-    volumes = earthwork(inputs.ground, inputs.pad, placement)
+    banks: Banks | None = None
+    if inputs.pad.edge.retained:
+        volumes = earthwork(inputs.ground, inputs.pad, placement)
+    else:
+        volumes, banks = banked_earthwork(inputs.ground, inputs.pad, placement)
     stakes = stake_out(
         inputs.ground,
         inputs.pad,
@@ -221,15 +210,7 @@ def make_plan(
         tape_sd=inputs.tape_sd,
     )
     soil = soil_account(volumes, inputs.soil)
-    haul = plan_haul(
-        inputs.ground,
-        inputs.pad,
-        placement,
-        inputs.soil,
-        inputs.limits,
-        barrow=inputs.barrow,
-        uphill=inputs.uphill,
-    )
+    haul = _haul(inputs, placement)
     built = build_plan(
         inputs.pad,
         placement.finish,
@@ -239,7 +220,7 @@ def make_plan(
         options=inputs.build or BuildOptions.usual(inputs.units),
         unit=inputs.units,
         stakes=len(stakes.stakes),
-        haul=_mean_way(haul),
+        haul=None if haul is None else _mean_way(haul),
     )
     return Plan(
         name=inputs.name,
@@ -262,19 +243,85 @@ def make_plan(
         cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built), inputs.units),
         how=(*inputs.how, search.proof.statement) if search.proof else inputs.how,
         notices=tuple(
-            dict.fromkeys((*inputs.notices, *inputs.ground.notices, *search.notices, *stakes.notices, *built.notices))
+            dict.fromkeys(
+                (
+                    *inputs.notices,
+                    *inputs.ground.notices,
+                    *search.notices,
+                    *stakes.notices,
+                    *built.notices,
+                    *(() if banks is None else (BANK_NOTICE,)),
+                )
+            )
         ),
         overrides=inputs.overrides,
         paper=inputs.paper,
         build=built,
         confidence=_confidence(inputs, placement, volumes, stakes),
         haul=haul,
+        banks=banks,
+    )
+
+
+def find_spot(
+    inputs: PlanInputs,
+    *,
+    effort: ProofEffort | None = None,
+    progress: Callable[[float, float, int], None] | None = None,
+) -> SearchResult:
+    """Find the spot, with its proof for vertical sides; for banks, without.
+
+    Parameters
+    ----------
+    inputs, effort, progress
+        As for `make_plan`.
+
+    Raises
+    ------
+    PlacementError
+        If no placement keeps the limits.
+    """
+    if not inputs.pad.edge.retained:
+        return find_banked_placement(
+            inputs.ground,
+            inputs.pad,
+            inputs.limits,
+            inputs.goal,
+            inputs.soil,
+            unit=inputs.units,
+            landmarks=inputs.references,
+        )
+    return find_placement(
+        inputs.ground,
+        inputs.pad,
+        inputs.limits,
+        inputs.goal,
+        inputs.soil,
+        unit=inputs.units,
+        landmarks=inputs.references,
+        effort=effort or ProofEffort(),
+        progress=progress,
+    )
+
+
+def _haul(inputs: PlanInputs, placement: Placement) -> Haul | None:
+    """Return which soil goes where, for vertical sides."""
+    if not inputs.pad.edge.retained:
+        return None
+    return plan_haul(
+        inputs.ground,
+        inputs.pad,
+        placement,
+        inputs.soil,
+        inputs.limits,
+        barrow=inputs.barrow,
+        uphill=inputs.uphill,
     )
 
 
 def _confidence(inputs: PlanInputs, placement: Placement, volumes: Earthwork, stakes: StakeOut) -> Confidence | None:
     """Return how sure the plan is, where the shots can say so."""
-    if inputs.study is None:
+    if inputs.study is None or not inputs.pad.edge.retained:
         return None
     found = assess(
         inputs.study.process,

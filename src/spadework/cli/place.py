@@ -47,6 +47,7 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, as_json: bool) -
     from spadework.plan import find_spot
     from spadework.survey import plan_inputs
 
+    start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
     hint("Searching for the best spot")

@@ -1,6 +1,7 @@
 """Exact cut and fill of a pad on plane triangles, and what becomes of the soil."""
 
 from spadework.earthwork.account import Earthwork, earthwork
+from spadework.earthwork.bank_outline import Banks, BankStake, banked_earthwork
 from spadework.earthwork.batch import pad_levels_batch
 from spadework.earthwork.edges import EdgeProfile, edge_profile, mean_slope
 from spadework.earthwork.pieces import Pieces, pad_pieces
@@ -9,6 +10,8 @@ from spadework.earthwork.soil import Range, SoilAccount, soil_account
 from spadework.earthwork.volumes import cut_fill, ground_range, level_for_balance, level_for_weights
 
 __all__ = [
+    "BankStake",
+    "Banks",
     "Earthwork",
     "EdgeProfile",
     "LevelRule",
@@ -17,6 +20,7 @@ __all__ = [
     "Range",
     "SoilAccount",
     "Status",
+    "banked_earthwork",
     "cut_fill",
     "earthwork",
     "edge_profile",

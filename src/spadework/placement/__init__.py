@@ -1,5 +1,6 @@
 """Where the pad goes: limits, goals, the search for the best spot, and alternatives."""
 
+from spadework.placement.banked import find_banked_placement
 from spadework.placement.goals import GOALS, Goal, goal_named
 from spadework.placement.limits import BearingLimit, FinishLimit, KeepOut, Limits, PositionLimit
 from spadework.placement.proof import ProofEffort
@@ -18,6 +19,7 @@ __all__ = [
     "ProofEffort",
     "SearchResult",
     "Spot",
+    "find_banked_placement",
     "find_placement",
     "goal_named",
 ]

@@ -18,6 +18,7 @@ from spadework.placement import Spot
 from spadework.plan import Plan
 from spadework.stakeout import Span, Stake, depth_mark
 from spadework.units import LengthUnit, to_area_unit, to_length_unit, to_volume_unit
+from spadework.write.bank_table import banks_document
 from spadework.write.build_json import build_document
 from spadework.write.confidence_json import confidence_document
 from spadework.write.haul_json import haul_document
@@ -85,6 +86,7 @@ def plan_document(plan: Plan) -> Json:
         "build": build_document(plan.build, to),
         "confidence": confidence_document(plan.confidence, to),
         "haul": haul_document(plan.haul, to),
+        "banks": banks_document(plan.banks, to),
     }
 
 

@@ -42,9 +42,47 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         "yard.svg": svg_bytes(page, "yard"),
         "yard.png": png_bytes(page),
         "field-sheet.html": field_sheet(plan),
+        **_field_files(plan),
+        **_exchange_files(plan),
         **_build_files(plan),
         **_soil_files(plan),
     }
+
+
+def _field_files(plan: Plan) -> dict[str, bytes]:
+    """Return the field sheet for paper, the sections and the depth map."""
+    from spadework.write.depth_map import depth_page  # noqa: PLC0415 - as above
+    from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415
+    from spadework.write.field_sheet_pdf import field_sheet_pdf  # noqa: PLC0415
+    from spadework.write.section_drawing import sections_page  # noqa: PLC0415
+
+    sections, depths = sections_page(plan), depth_page(plan)
+    return {
+        "field-sheet.pdf": field_sheet_pdf(plan),
+        "sections.svg": svg_bytes(sections, "sections"),
+        "sections.png": png_bytes(sections),
+        "depth-map.svg": svg_bytes(depths, "depth-map"),
+        "depth-map.png": png_bytes(depths),
+    }
+
+
+def _exchange_files(plan: Plan) -> dict[str, bytes]:
+    """Return what other programs read; longitude and latitude only where the site has a place on the Earth."""
+    from spadework.write.depth_raster import depth_raster_bytes  # noqa: PLC0415 - as above
+    from spadework.write.geojson_file import geojson_bytes  # noqa: PLC0415
+    from spadework.write.gpx_file import gpx_bytes  # noqa: PLC0415
+    from spadework.write.kml_file import kml_bytes  # noqa: PLC0415
+    from spadework.write.landxml_file import landxml_bytes  # noqa: PLC0415
+    from spadework.write.place_on_earth import has_place_on_earth  # noqa: PLC0415
+
+    files = {"ground.xml": landxml_bytes(plan), "depth.tif": depth_raster_bytes(plan)}
+    if has_place_on_earth(plan):
+        files |= {
+            "stakes.geojson": geojson_bytes(plan),
+            "stakes.gpx": gpx_bytes(plan),
+            "stakes.kml": kml_bytes(plan),
+        }
+    return files
 
 
 def _build_files(plan: Plan) -> dict[str, bytes]:
@@ -73,12 +111,15 @@ def _build_files(plan: Plan) -> dict[str, bytes]:
 
 
 def _soil_files(plan: Plan) -> dict[str, bytes]:
-    """Return which soil goes where, as a table and a drawing."""
-    from spadework.write.drawing import svg_bytes  # noqa: PLC0415 - as above
+    """Return which soil goes where, as a table and a drawing; for banks, where they end."""
+    from spadework.write.bank_table import bank_stakes_table  # noqa: PLC0415 - as above
+    from spadework.write.drawing import svg_bytes  # noqa: PLC0415
     from spadework.write.soil_drawing import soil_page  # noqa: PLC0415
     from spadework.write.soil_table import soil_moves_table  # noqa: PLC0415
     from spadework.write.tables import csv_bytes  # noqa: PLC0415
 
+    if plan.banks is not None:
+        return {"bank-stakes.csv": csv_bytes(bank_stakes_table(plan))}
     if plan.haul is None:
         return {}
     return {"soil-moves.csv": csv_bytes(soil_moves_table(plan)), "soil-moves.svg": svg_bytes(soil_page(plan), "soil")}

@@ -1,0 +1,71 @@
+"""Placing a pad with banks: exact at the spot, inside the limits, and no worse than the bare pad's spot."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from grounds import rough, scattered
+from spadework.earthwork import banked_earthwork
+from spadework.errors import PlacementError
+from spadework.factors import soil_factors
+from spadework.pad import Edge, Pad
+from spadework.placement import GOALS, FinishLimit, KeepOut, Limits, find_banked_placement, find_placement
+
+YARD = np.array([[2.0, 2.0], [28.0, 2.0], [28.0, 38.0], [2.0, 38.0]])
+TREE = KeepOut.circle("oak", (14.0, 20.0), 3.0)
+LIMITS = Limits(boundary=(YARD,), setback=1.0, keep_outs=(TREE,))
+PAD = Pad.rectangle(5.0, 3.5, strip=0.05, edge=Edge("bank", "", 1 / 1.5, 1 / 2.0))
+LOAM = soil_factors("loam")
+GROUND = scattered(70, rough(3, sd=0.06), seed=3)
+
+
+def test_spot_is_what_the_exact_earthwork_says_and_keeps_the_limits() -> None:
+    """Cut and fill with the banks are those at the spot, balanced, inside the boundary and clear of the tree."""
+    found = find_banked_placement(GROUND, PAD, LIMITS, GOALS["digging"], LOAM).best
+    volumes, banks = banked_earthwork(GROUND, PAD, found.placement)
+    assert (found.cut, found.fill) == pytest.approx((volumes.cut, volumes.fill), rel=1e-9)
+    assert (1 - LOAM.shrink) * volumes.cut == pytest.approx(volumes.fill, rel=1e-6)
+    disturbed = shapely.Polygon(banks.outline)
+    assert shapely.Polygon(YARD).contains(disturbed)
+    assert disturbed.distance(shapely.Point(14.0, 20.0)) >= 3.0 - 1e-3
+
+
+def test_spot_is_no_worse_than_where_the_bare_pad_would_stand() -> None:
+    """The refinement starts from the bare pad's best spot, so it costs at most what that costs with banks."""
+    goal = GOALS["digging"]
+    found = find_banked_placement(GROUND, PAD, LIMITS, goal, LOAM)
+    bare = find_placement(GROUND, replace(PAD, edge=Edge()), LIMITS, goal, LOAM)
+    assert found.best.value >= bare.best.value - 1e-9
+    held = replace(LIMITS, bearing=replace(LIMITS.bearing, fixed=bare.best.placement.bearing))
+    at = bare.best.placement
+    held = replace(held, position=type_position(at.east, at.north))
+    there = find_banked_placement(GROUND, PAD, held, goal, LOAM)
+    assert found.best.value <= there.best.value + 1e-9
+    assert found.proof is None
+    assert "no bound" in found.searched
+
+
+def type_position(east: float, north: float):  # noqa: ANN201 -- of the same package
+    """A position that is fixed."""
+    from spadework.placement import PositionLimit  # noqa: PLC0415
+
+    return PositionLimit(east, north)
+
+
+def test_level_is_kept_when_it_is_fixed() -> None:
+    """A fixed finish stays, whatever it costs, where soil may be bought."""
+    level = float(np.median(GROUND.level))
+    limits = replace(LIMITS, finish=FinishLimit("fixed", level))
+    found = find_banked_placement(GROUND, PAD, limits, GOALS["balance"], LOAM).best
+    assert found.placement.finish == pytest.approx(level)
+
+
+def test_no_spot_is_said_when_the_banks_fit_nowhere() -> None:
+    """A yard that holds the pad but not its banks is refused, with the reason."""
+    tight = np.array([[12.0, 12.0], [17.02, 12.0], [17.02, 15.52], [12.0, 15.52]])
+    with pytest.raises(PlacementError, match="its banks do not"):
+        find_banked_placement(GROUND, PAD, Limits(boundary=(tight,)), GOALS["balance"], LOAM)
