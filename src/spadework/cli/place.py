@@ -44,6 +44,7 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, as_json: bool) -
     spot is the middle of the pad (east, north), the bearing of its length, and its finish level. Below them stands the
     proof: what no spot allowed here can do better than.
     """
+    from spadework.placement.warm import start_compiling
     from spadework.plan import find_spot
     from spadework.survey import plan_inputs
 

@@ -27,6 +27,7 @@ from spadework.placement.objective import Objective
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.shape import PadShape
 from spadework.placement.start import search_region
+from spadework.placement.warm import await_bounds
 from spadework.readings import FloatArray
 
 __all__ = ["Bound", "Progress", "ProofEffort", "box_bounds", "goal_rule", "lower_bound", "no_bound_because"]
@@ -205,6 +206,7 @@ def lower_bound(
     rule = goal_rule(objective)
     if rule is None or not COMPILED:
         return None
+    await_bounds()
     return _Tree(objective, rule, outline, effort or ProofEffort()).run(pose, value, progress)
 
 

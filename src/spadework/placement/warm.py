@@ -1,0 +1,69 @@
+"""The first use of the bounds on a machine: their kernel is compiled in a process of its own while the site is read.
+
+Compiling takes seconds and is done once; the machine code is kept. Two threads cannot compile at the same time, two
+processes can.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+
+from spadework.earthwork._compile import COMPILED
+from spadework.earthwork.arrays import pad_arrays
+from spadework.earthwork.parts import convex_parts
+from spadework.ground import Ground
+from spadework.pad import Pad
+from spadework.placement import bound_kernel
+
+__all__ = ["await_bounds", "bounds_are_kept", "compile_bounds", "start_compiling"]
+
+LONGEST = 120.0
+"""Longest wait for the other process; after that the kernel is compiled here. [s]"""
+
+_running: list[subprocess.Popen[bytes]] = []
+
+
+def bounds_are_kept() -> bool:
+    """Tell whether machine code of the bounds lies beside the module, or nothing can be compiled at all."""
+    if not COMPILED:
+        return True
+    kept = getattr(getattr(bound_kernel.bound_boxes, "_cache", None), "cache_path", None)
+    return kept is not None and any(Path(kept).glob("bound_kernel.bound_boxes-*.nbi"))
+
+
+def compile_bounds() -> None:
+    """Bound one box on the smallest ground, which compiles the kernel and keeps it."""
+    from spadework.placement.mesh import bound_mesh  # noqa: PLC0415 -- what follows needs scipy, reading does not
+    from spadework.placement.proof import box_bounds  # noqa: PLC0415 -- the same
+
+    east, north = np.array([0.0, 9.0, 9.0, 0.0]), np.array([0.0, 0.0, 9.0, 9.0])
+    ground = Ground(np.zeros(2), east, north, east * 0.1, np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32), "none")
+    parts = pad_arrays(convex_parts(Pad.rectangle(2.0, 1.0).outline))
+    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, 0.0, 0.0, 0.0, -1.0, 0.0])
+    box_bounds(bound_mesh(ground, 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]), rule)
+
+
+def start_compiling() -> bool:
+    """Start compiling the bounds in another process where no machine code of them is kept; say whether it was."""
+    if bounds_are_kept() or _running:
+        return False
+    command = [sys.executable, "-c", "from spadework.placement.warm import compile_bounds; compile_bounds()"]
+    try:
+        _running.append(subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))  # noqa: S603 -- our own interpreter, fixed words
+    except OSError:  # no process to be had: it is compiled here when it is needed
+        return False
+    return True
+
+
+def await_bounds() -> None:
+    """Wait until the other process has ended, if one was started."""
+    while _running:
+        process = _running.pop()
+        try:
+            process.wait(LONGEST)
+        except subprocess.TimeoutExpired:
+            process.kill()
