@@ -397,3 +397,26 @@ def test_codes_when_there_is_no_table_of_features(tmp_path: Path) -> None:
     survey = surveyed(tmp_path, '[[readings]]\nfile = "p.csv"', {"p.csv": CODED})
     assert survey.boundary == ()
     assert survey.keep_outs == ()
+
+
+def test_walk_is_less_sure_when_it_goes_on(tmp_path: Path) -> None:
+    """Legs add up by their squares: four legs of 20 mm each are sure to 40 mm."""
+    text = "from,to,distance (m),slope (%),bearing\nA,B,10,1,0\nB,C,10,2,90\nC,D,10,1,90\nD,E,10,1,180\n"
+    survey = surveyed(
+        tmp_path, '[[readings]]\nfile = "w.csv"\norigin = [0, 0]\nline-level = 100\nsd = "20 mm"', {"w.csv": text}
+    )
+    assert survey.shots is not None
+    assert survey.shots.level_sd is not None
+    sure = {name: survey.shots.level_sd[survey.shots.rows(name)[0]] for name in "BCE"}
+    assert sure == {name: pytest.approx(0.02 * math.sqrt(legs)) for name, legs in {"B": 1, "C": 2, "E": 4}.items()}
+
+
+def test_shots_are_as_sure_as_their_instrument_when_it_is_named(tmp_path: Path) -> None:
+    """A total station's row of the table of instruments is used for radial shots: 3 mm in level, 5 mm in place."""
+    text = "station,point,bearing,distance (m),rod (m),hi (m)\nS,P,10,5,1.2,1.5\nS,Q,80,6,1.3,\nS,R,150,6,1.1,\n"
+    survey = surveyed(tmp_path, '[[readings]]\nfile = "r.csv"\nplaces = { S = [0, 0, 100] }', {"r.csv": text})
+    assert survey.shots is not None
+    assert survey.shots.level_sd is not None
+    assert survey.shots.position_sd is not None
+    row = survey.shots.rows("P")[0]
+    assert (survey.shots.level_sd[row], survey.shots.position_sd[row]) == pytest.approx((0.003, 0.005))

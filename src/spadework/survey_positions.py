@@ -10,6 +10,7 @@ import numpy as np
 
 from spadework.errors import Fault, InputError, Source
 from spadework.levels import ReducedLevels
+from spadework.levels.fit import instrument_precision
 from spadework.positions import (
     Baseline,
     GridLabel,
@@ -177,7 +178,8 @@ def _place(site: Site, part: SurveyPart, known: Known, *, allow_misclosure: bool
     if isinstance(reading, TapeTies):
         shots, notices = reduce_ties(reading, known, side=table.side or "", tape_sd=table.sd or 0.01)
     elif isinstance(reading, SlopeWalk):
-        shots, notices = reduce_slope_walk(reading, known, bearing=table.bearing)
+        leg_sd = table.sd or instrument_precision(table.instrument or "clinometer").reading_sd
+        shots, notices = reduce_slope_walk(reading, known, bearing=table.bearing, leg_sd=leg_sd)
     elif isinstance(reading, RadialShots):
         zeros = {name_key(name): bearing for name, bearing in table.zero.items()}
         shots, notices = reduce_radial(reading, known, zeros=zeros, multiplier=table.stadia)

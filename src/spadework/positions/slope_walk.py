@@ -37,7 +37,7 @@ def slope_parts(distance: npt.ArrayLike, slope: npt.ArrayLike) -> tuple[FloatArr
 
 
 def reduce_slope_walk(
-    walk: SlopeWalk, places: Places, *, bearing: float | None = None
+    walk: SlopeWalk, places: Places, *, bearing: float | None = None, leg_sd: float | None = None
 ) -> tuple[Shots, tuple[str, ...]]:
     """Return the points of a walk, each leg set on where an earlier one ended or on a known point.
 
@@ -49,6 +49,8 @@ def reduce_slope_walk(
         Known points: at least one that the walk touches.
     bearing : float, optional
         Direction of every leg that has none of its own, clockwise from site north. [deg]
+    leg_sd : float, optional
+        What one leg is sure to, in level and in each coordinate. [m] Legs add up by their squares.
 
     Returns
     -------
@@ -77,6 +79,7 @@ def reduce_slope_walk(
     horizontal, rise = slope_parts(walk.distance, walk.slope)
     east, north = polar(np.zeros(len(walk)), np.zeros(len(walk)), turn, horizontal)
     at: dict[str, KnownPlace] = {}
+    legs: dict[str, int] = {}
     first: list[tuple[int, str, KnownPlace]] = []
     notices: list[str] = []
     waiting = list(range(len(walk)))
@@ -95,6 +98,7 @@ def reduce_slope_walk(
             names = (walk.start[row], walk.point[row])
             if keys[here] not in at:
                 at[keys[here]] = base
+                legs[keys[here]] = 0
                 first.append((row, names[here], base))
             end = KnownPlace(
                 base.east + sign * float(east[row]),
@@ -106,6 +110,7 @@ def reduce_slope_walk(
                 notices.append(_closing(names[there], end, before, walked))
             if before is None or keys[there] not in at:
                 at[keys[there]] = before or end
+                legs[keys[there]] = 0 if before is not None else legs[keys[here]] + 1
                 first.append((row, names[there], before or end))
         if len(left) == len(waiting):
             raise InputError(
@@ -127,7 +132,14 @@ def reduce_slope_walk(
         note=tuple(walk.note[row] if name == walk.point[row] else "" for row, name, _ in first),
         line=walk.line[rows],
         file=(walk.file,) * len(first),
+        level_sd=_spread(leg_sd, [legs[name_key(name)] for _, name, _ in first]),
+        position_sd=_spread(leg_sd, [legs[name_key(name)] for _, name, _ in first]),
     ), tuple(notices)
+
+
+def _spread(leg_sd: float | None, legs: list[int]) -> FloatArray | None:
+    """Return the standard deviation after so many legs, that of one for a point known already. [m]"""
+    return None if leg_sd is None else leg_sd * np.sqrt(np.maximum(np.array(legs, dtype=np.float64), 1.0))
 
 
 def _placed(places: Places, key: str) -> KnownPlace | None:

@@ -27,7 +27,7 @@ NOT_TEXT: tuple[tuple[bytes, str, str], ...] = (
     (b"\x89PNG", "a PNG picture", "type the readings into a text file"),
     (b"\xff\xd8\xff", "a JPEG picture", "type the readings into a text file"),
     (b"\x1f\x8b", "a gzip archive", "unpack it first"),
-    (b"LASF", "a lidar point cloud", "make an elevation raster from it and give that"),
+    (b"LASF", "a lidar point cloud", "give it by its file name, as kind cloud"),
     (b"SQLite format 3", "a database", "export the table as CSV"),
     (b"{\\rtf", "a word-processor document", "save it as plain text"),
 )

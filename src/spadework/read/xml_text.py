@@ -17,6 +17,9 @@ LINE = "{line}"
 DEEPEST = 60
 """Open exchange formats nest about ten elements deep; files made to break parsers, thousands."""
 
+MOST_CHARACTERS = 64_000_000
+"""Elements take about eight times their text in memory."""
+
 
 class _Builder(TreeBuilder):
     """Notes the line of each element, and stops where elements nest too deeply."""
@@ -50,6 +53,11 @@ def parse_xml(source: SourceText) -> Element:
     InputError
         The text is not well formed, or declares entities or a document type.
     """
+    size = sum(map(len, source.lines))
+    if size > MOST_CHARACTERS:
+        what = f"the XML has {size / 1e6:,.0f} million characters"
+        rule = f"an exchange file that is read has {MOST_CHARACTERS / 1e6:.0f} million at most"
+        raise InputError(Fault(what, rule, "export only the site", Source(source.file, 1)))
     builder = _Builder(source.file)
     parser: Any = DefusedXMLParser(target=builder, forbid_dtd=True)  # type: ignore[no-untyped-call]  # untyped
     builder.parser = parser
