@@ -127,3 +127,14 @@ def test_doubts_when_part_was_measured() -> None:
     assert "The points reach 38% of the pad" in said  # 1.5 of 4 m
     assert "near corner B, C" in said
     assert "Off the pad, and not compared: tree." in said
+
+
+@pytest.mark.parametrize(
+    ("low", "said"),
+    [(99.985, "The lowest layer takes "), (99.94, "Below the formation ")],
+)
+def test_what_is_missing_below_the_formation(low: float, said: str) -> None:
+    """Low within the tolerance is left to the stone, lower is to be made up first; a high point changes neither."""
+    wanted = wanted_pad()
+    made = findings(check_of(wanted, grid_on(wanted, 2, 2), [100.05, low, low, 100.0]))
+    assert len([sentence for sentence in made if sentence.startswith(said)]) == 1

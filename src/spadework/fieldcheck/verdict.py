@@ -72,7 +72,7 @@ def findings(check: FieldCheck) -> tuple[str, ...]:
         ]
         if format_volume(parts.under, unit) != format_volume(0.0, unit) and parts.layers:
             more = format_volume(parts.under, unit)
-            if check.within:
+            if all(point.state != "low" for point in check.points):
                 found.append(f"The lowest layer takes {more} more, where the formation is low within the tolerance.")
             else:
                 found.append(f"Below the formation {more} is missing: make it up first.")
