@@ -78,13 +78,10 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
     if places.faults:
         raise InputError(places.faults)
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
-    given = given_surface(parts)
-    ground = (
-        bounded(given, lines)
-        if given is not None
-        else drawn_ground(shots.take(standing), lines, accepted, fenced=bool(boundary or features.boundary))
-    )
+    fenced = bool(boundary or features.boundary)
+    ground = given_surface(parts) or drawn_ground(shots.take(standing), lines, accepted, fenced=fenced)
     ground, study, drawn = studied_ground(site, ground, shots, parts)
+    ground = bounded(ground, lines)
     return Survey(
         ground=ground,
         shots=named_shots(parts, shots),

@@ -36,7 +36,7 @@ def studied_ground(
     """
     if ground.kind != "triangulated shots":
         return ground, None, ()
-    count = len(ground.level)
+    count = len(ground.level) if ground.shot_count is None else ground.shot_count
     if not FEWEST_SHOTS <= count <= MOST_STUDIED:
         limit = f"fewer than {FEWEST_SHOTS}" if count < FEWEST_SHOTS else f"more than {MOST_STUDIED}"
         said = f"How sure the ground is cannot be said: {limit} shots. Drawn: triangles between the shots."
@@ -47,6 +47,8 @@ def studied_ground(
         return ground, None, ()
     wanted = site.ground.surface
     drawn = study.validation.prefers if wanted == "choose" else wanted
+    if wanted == "choose" and len(ground.kept):
+        drawn = "triangles"  # only they keep the breaklines
     if drawn == "smooth":
         from spadework.ground.smooth import smooth_ground  # noqa: PLC0415 -- only where it is asked for
 

@@ -155,14 +155,14 @@ def breaklines(  # noqa: PLR0917 -- what every table of places needs
 
 
 def drawn_ground(shots: Shots, lines: GroundLines, accepted: Sequence[str] = (), *, fenced: bool = False) -> Ground:
-    """Return the ground of shots with what is drawn into it.
+    """Return the ground of shots with the lines drawn into it, as far as the shots reach; `bounded` cuts it off.
 
     Parameters
     ----------
     shots : Shots
         With positions and levels.
     lines : GroundLines
-        Breaklines, holes, outline and reach.
+        Breaklines and reach; what stands in its holes is no ground.
     accepted : sequence of str
         Names of shots whose level is right however far it is from its neighbours.
     fenced : bool
@@ -184,8 +184,7 @@ def drawn_ground(shots: Shots, lines: GroundLines, accepted: Sequence[str] = (),
         ground = within_reach(ground, lines.reach)
     elif lines.outline is None and not fenced:
         notices = (*notices, *far_sides(ground))
-    ground = replace(ground, notices=(*ground.notices, *notices))
-    return bounded(ground, lines)
+    return replace(ground, notices=(*ground.notices, *notices))
 
 
 def bounded(ground: Ground, lines: GroundLines) -> Ground:

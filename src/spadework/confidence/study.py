@@ -52,7 +52,7 @@ def study_ground(
     unit : LengthUnit
         The user's unit, for suggestions.
     """
-    if len(ground.level) < FEWEST_SHOTS:
+    if (len(ground.level) if ground.shot_count is None else ground.shot_count) < FEWEST_SHOTS:
         return None
     standing = ground_shots(ground, shots)
     process = fit_process(standing)
