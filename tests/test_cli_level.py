@@ -144,3 +144,53 @@ def test_grid_is_sent_to_the_right_command() -> None:
     result = run("level", "-", "--units", "m", stdin="drop\t0\t2\t4\n0\t0.51\t0.62\t0.75\n2\t0.55\t0.68\t0.80\n")
     assert result.status == 2
     assert "spadework ground" in result.err
+
+
+def test_readings_are_listed_when_adjusted_by_least_squares() -> None:
+    """Each reading that others check, with its correction: two set-ups share 10 mm over their four readings."""
+    book = "point,BS (m),IS (m),FS (m)\nBM1,1.500,,\nA,,1.200,\nT1,1.100,,1.400\nBM1,,,1.190\n"
+    out = run("level", "-", "--known", "BM1=100", "--adjust", "least-squares", "--tolerance", "20 mm", stdin=book).out
+    listed = [line.split() for line in out.partition("Readings that others check")[2].splitlines()[2:6]]
+    assert [(row[0], row[1], row[2], row[3], row[4], row[6]) for row in listed] == [
+        ("2", "BM1", "BS", "1.500", "-0.0025", "0.25"),
+        ("4", "T1", "FS", "1.400", "0.0025", "0.25"),
+        ("4", "T1", "BS", "1.100", "-0.0025", "0.25"),
+        ("5", "BM1", "FS", "1.190", "0.0025", "0.25"),
+    ]
+    assert "5 readings, 1 more than needed" in out
+
+
+def test_question_is_asked_when_a_reading_is_probably_wrong() -> None:
+    """Two digits exchanged: the book and the error ask whether it was meant so, and programs get both values."""
+    book = "point,BS (m),IS (m),FS (m)\nBM1,1.500,,\nA,,1.250,\nT1,1.123,,1.387\nA,,0.986,\nBM1,,,1.326\n"
+    call = ("level", "-", "--known", "BM1=100")
+    result = run(*call, stdin=book)
+    assert result.status == 1
+    assert "line 6: the foresight 1.326 on BM1: did you mean 1.236 (two digits exchanged)?" in result.out
+    assert "did you mean 1.236" in result.err
+    (slips,) = json.loads(run(*call, "--allow-misclosure", "--json", stdin=book).out)["fit"]["did_you_mean"]
+    assert (slips[0]["line"], slips[0]["was"], slips[0]["meant"]) == (6, 1.326, pytest.approx(1.236))
+
+
+@pytest.mark.parametrize(
+    ("options", "sd"),
+    [((), "0.0029"), (("--instrument", "hand-level"), "0.0212"), (("--sd", "5 mm"), "0.0071")],
+    ids=["assumed", "instrument", "given"],
+)
+def test_doubt_of_a_level_is_printed_when_two_readings_lead_to_it(options: tuple[str, ...], sd: str) -> None:
+    """Two readings of 2, 15 or 5 mm: times the square root of two, and the rounding of the book."""
+    book = "point,BS (m),IS (m),FS (m)\nBM1,1.500,,\nA,,,1.200\n"
+    out = run("level", "-", "--known", "BM1=100", *options, stdin=book).out
+    (row,) = [line for line in out.splitlines() if line.startswith("A ")]
+    assert row.split()[-1] == sd
+
+
+def test_options_are_refused_when_they_say_nothing() -> None:
+    """An unknown instrument and an sd of nothing: exit status 2, with what is known."""
+    book = "point,BS (m),IS (m),FS (m)\nBM1,1.500,,\nA,,,1.200\n"
+    result = run("level", "-", "--known", "BM1=1", "--instrument", "rotary-lazer", stdin=book)
+    assert result.status == 2
+    assert "did you mean rotary-laser?" in result.err.lower()
+    result = run("level", "-", "--known", "BM1=1", "--sd", "0", stdin=book)
+    assert result.status == 2
+    assert "a standard deviation lies between" in result.err.lower()
