@@ -22,6 +22,8 @@ def examples() -> dict[str, tuple[str, str]]:
         heading, _, body = section.partition("\n")
         named = re.match(r"`([a-z-]+)`:", heading)
         kind = named.group(1) if named else OTHERS.get(heading, "")
+        if not kind:
+            continue
         for number, block in enumerate(re.findall(r"```(?:text|xml)\n(.*?)```", body, re.DOTALL)):
             found[f"{heading} {number}"] = (kind, block)
     return found

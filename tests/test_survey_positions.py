@@ -420,3 +420,35 @@ def test_shots_are_as_sure_as_their_instrument_when_it_is_named(tmp_path: Path) 
     assert survey.shots.position_sd is not None
     row = survey.shots.rows("P")[0]
     assert (survey.shots.level_sd[row], survey.shots.position_sd[row]) == pytest.approx((0.003, 0.005))
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_levels_are_moved_when_a_file_is_on_a_datum_of_its_own(tmp_path: Path, *, turned: bool) -> None:
+    """A list 37.5 m lower: moved by the mean of two common levels, one of them 4 cm out; each point stands once."""
+    turn = math.radians(20) if turned else 0.0
+    rows = []
+    for name, east, north in (*YARD[:2], YARD[3], ("X1", 20.0, 14.0)):
+        e, n = east * math.cos(turn) + north * math.sin(turn), north * math.cos(turn) - east * math.sin(turn)
+        high = "" if name == "Q4" else f"{level(east, north) - 37.5 + (0.04 if name == 'Q2' else 0.0):.4f}"
+        rows.append(f"{name},{e:.4f},{n:.4f},{high}\n")
+    readings = '[[readings]]\nfile = "a.csv"\n\n[[readings]]\nfile = "b.csv"\nfit-levels = true'
+    readings += '\nfit = "turn"' if turned else ""
+    files = {"a.csv": POINTS, "b.csv": "point,east (m),north (m),level (m)\n" + "".join(rows)}
+    survey = surveyed(tmp_path, readings, files)
+    check_yard(survey, places=0.001, levels=0.001)
+    assert survey.shots is not None
+    assert len(survey.shots) == len(YARD) + 1
+    row = survey.shots.rows("X1")[0]
+    place = survey.shots.east[row], survey.shots.north[row], survey.shots.level[row]
+    assert place == pytest.approx((20.0, 14.0, level(20.0, 14.0) - 0.02), abs=0.001)
+    said = next(sentence for sentence in survey.sentences if sentence.startswith("Levels of b.csv moved by +37.480 m"))
+    assert "Q1 +0.020 m" in said
+    assert "Q2 -0.020 m" in said
+
+
+def test_levels_are_refused_when_no_level_is_common(tmp_path: Path) -> None:
+    """A datum needs one point that both files levelled."""
+    readings = '[[readings]]\nfile = "a.csv"\n\n[[readings]]\nfile = "b.csv"\nfit-levels = true'
+    files = {"a.csv": POINTS, "b.csv": "point,east (m),north (m),level (m)\nZ,1,2,3\n"}
+    with pytest.raises(InputError, match="too few of its points are named"):
+        surveyed(tmp_path, readings, files)

@@ -199,6 +199,10 @@ class ReadingsTable(Table):
         description='for a file with axes of its own, fitted to the others by common points: "shift", "turn" or '
         '"turn-scale"',
     )
+    fit_levels: Flag = Field(
+        default=False,
+        description="true shifts the levels of a file on a datum of its own, by the points levelled in other files too",
+    )
     take_heights: Flag = Field(default=False, description="true takes the heights of a track, which are good to metres")
     spacing: Annotated[float, between(0.02, 100.0, "a spacing from 20 mm to 100 m")] | None = Field(
         default=None, description='the side of the cells to which a cloud is thinned, such as "500 mm"'

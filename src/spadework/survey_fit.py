@@ -11,15 +11,18 @@ import numpy as np
 from spadework.errors import Fault, InputError
 from spadework.positions import KnownPlace, PlaneFit, fit_positions
 from spadework.positions.places import name_key
+from spadework.shots import Shots
 from spadework.site import Site
 from spadework.survey_levels import SurveyPart
 from spadework.units import format_length
 
-__all__ = ["fit_part"]
+__all__ = ["fit_levels", "fit_part"]
 
 MOST_SHOWN = 12
 POOR = 0.10
 """Common points that lie farther off than this after the fit are told apart. [m]"""
+POOR_LEVEL = 0.03
+"""Common levels that differ by more than this after the shift are told. [m]"""
 
 
 def fit_part(site: Site, part: SurveyPart, known: Mapping[str, KnownPlace]) -> SurveyPart:
@@ -68,10 +71,58 @@ def fit_part(site: Site, part: SurveyPart, known: Mapping[str, KnownPlace]) -> S
     sentences, notices = _said(site, part.file, names, fit)
     return replace(
         part,
-        shots=replace(shots, east=east, north=north, position_sd=sd),
+        shots=_once(replace(shots, east=east, north=north, position_sd=sd), known),
         sentences=(*part.sentences, *sentences),
         notices=(*part.notices, *notices),
     )
+
+
+def fit_levels(site: Site, part: SurveyPart, known: Mapping[str, KnownPlace]) -> SurveyPart:
+    """Return a file with its levels shifted onto those of the points that other files levelled too.
+
+    The shift is the mean of the differences, the least-squares answer for one unknown; each residual is said.
+    """
+    shots = part.shots
+    if shots is None:
+        return part
+    common: dict[str, tuple[str, float]] = {}
+    for row, name in enumerate(shots.point):
+        place = known.get(name_key(name))
+        if place is not None and place.levelled and math.isfinite(shots.level[row]):
+            common.setdefault(name_key(name), (name, place.level - float(shots.level[row])))
+    shift = float(np.mean([difference for _, difference in common.values()]))
+    off = sorted(((name, difference - shift) for name, difference in common.values()), key=lambda each: -abs(each[1]))
+    unit = site.units
+    residuals = ", ".join(f"{name} {format_length(value, unit, sign=True)}" for name, value in off[:MOST_SHOWN])
+    moved = format_length(shift, unit, sign=True)
+    text = f"Levels of {part.file} moved by {moved} on {len(common)} common points; residuals {residuals}."
+    notices = [f"Nothing checks the datum of {part.file}: a further common level would."] if len(common) == 1 else []
+    if abs(off[0][1]) > POOR_LEVEL:
+        notices.append(f"{off[0][0]} of {part.file} fits worst in level: is it the same point in both files?")
+    moved_shots = replace(shots, level=shots.level + shift)
+    return replace(
+        part,
+        shots=moved_shots if part.table.fit is not None else _once(moved_shots, known),
+        sentences=(*part.sentences, text),
+        notices=(*part.notices, *notices),
+    )
+
+
+def _once(shots: Shots, known: Mapping[str, KnownPlace]) -> Shots:
+    """Return shots without those that the other files have already: a common point stands once, as it was known before.
+
+    One that only this file levelled stays, at the place where the others have it.
+    """
+    east, north = shots.east.copy(), shots.north.copy()
+    kept = []
+    for row, name in enumerate(shots.point):
+        place = known.get(name_key(name))
+        if place is None or not place.placed:
+            kept.append(row)
+        elif math.isfinite(shots.level[row]) and not place.levelled:
+            east[row], north[row] = place.east, place.north
+            kept.append(row)
+    return replace(shots, east=east, north=north).take(kept)
 
 
 def _said(site: Site, file: str, names: list[str], fit: PlaneFit) -> tuple[list[str], list[str]]:

@@ -32,7 +32,7 @@ from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, Ta
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
-from spadework.survey_fit import fit_part
+from spadework.survey_fit import fit_levels, fit_part
 from spadework.survey_levels import SurveyPart, levelled
 from spadework.survey_precision import how_sure
 from spadework.units import FOOT, LengthUnit, parse_length
@@ -77,7 +77,7 @@ def place_parts(site: Site, parts: Sequence[SurveyPart], *, allow_misclosure: bo
 
 def _waits(part: SurveyPart) -> bool:
     """Say whether a file waits for others."""
-    return part.pending is not None or part.table.fit is not None or _labelled(part)
+    return part.pending is not None or part.table.fit is not None or part.table.fit_levels or _labelled(part)
 
 
 def _labelled(part: SurveyPart) -> bool:
@@ -148,6 +148,10 @@ def _missing(part: SurveyPart, known: Known) -> list[str]:
         needed = 1 if part.table.fit == "shift" else 2
         if len(common) < needed:
             missing.append(f"{needed - len(common)} more common point(s)")
+    if part.table.fit_levels and part.shots is not None and reading is None:
+        levelled_here = [name for row, name in enumerate(part.shots.point) if math.isfinite(part.shots.level[row])]
+        if not any(known.get(name_key(name), KnownPlace()).levelled for name in levelled_here):
+            missing.append("a common level")
     return missing
 
 
@@ -156,9 +160,9 @@ def _stuck(site: Site, part: SurveyPart, known: Known) -> list[Fault]:
     row = next((place for place, table in enumerate(site.readings) if table is part.table), 0)
     source = site.source("readings", row)
     missing = _missing(part, known)
-    if part.table.fit is not None and part.pending is None:
+    if (part.table.fit is not None or part.table.fit_levels) and part.pending is None:
         what = f"{part.file} is to be fitted to the other files, and too few of its points are named in them"
-        rule = "a shift needs one common point, a turn two, and one more to check it"
+        rule = "a shift of places or levels needs one common point, a turn two, and one more to check it"
         return [Fault(what, rule, "give the points that both hold the same name", source)]
     names = ", ".join(missing[:8])
     what = f"{part.file} counts from {names}, and nothing says where {'that is' if len(missing) == 1 else 'they are'}"
@@ -195,6 +199,8 @@ def _place(site: Site, part: SurveyPart, known: Known, *, allow_misclosure: bool
     if shots is not None and part.reading is not None:
         shots = how_sure(shots, table, part.reading)
     part = replace(part, shots=_with_places(shots, table, known), pending=None, notices=(*part.notices, *notices))
+    if table.fit_levels:
+        part = fit_levels(site, part, known)
     return fit_part(site, part, known) if table.fit is not None else part
 
 
