@@ -34,7 +34,7 @@ def test_water_from_uphill_is_what_lies_above_the_pad() -> None:
     assert water.hollows == ()
     assert water.ways[0].end == "leaves"
     assert water.ways[0].places[-1][1] == pytest.approx(-9)
-    said = water_notices(ground, PAD, AT, LengthUnit.METRE, ("A", "B", "C", "D"))
+    said = water_notices(ground, PAD, AT, LengthUnit.METRE)
     assert len(said) == 1
     assert "runs onto the pad, most of it over side AB" in said[0]
 
@@ -42,15 +42,15 @@ def test_water_from_uphill_is_what_lies_above_the_pad() -> None:
 def test_nothing_is_said_on_a_hill() -> None:
     """Water runs off a mound on all sides."""
     ground = lattice(lambda east, north: -0.02 * np.hypot(east, north), 9, 0.5)
-    assert water_notices(ground, PAD, AT, LengthUnit.METRE, ("A", "B", "C", "D")) == ()
+    assert water_notices(ground, PAD, AT, LengthUnit.METRE) == ()
 
 
-@pytest.mark.parametrize(("middle", "where"), [(0.5, "under the pad"), (3.0, "2.000 m from the pad")])
+@pytest.mark.parametrize(("middle", "where"), [(0.5, "under the pad"), (4.0, "2.500 m from the pad")])
 def test_hollow_is_told_with_its_distance(middle: float, where: str) -> None:
-    """A dish 0.2 m deep under the pad, or 2 m north of it."""
+    """A dish 0.2 m deep under the pad, or 4 m north of its middle: its shots under water end 0.5 m off its middle."""
 
     def dish(east: FloatArray, north: FloatArray) -> FloatArray:
         return np.minimum(np.hypot(east, north - middle) * 0.2, 0.2)
 
-    said = water_notices(lattice(dish, 9, 0.5), PAD, AT, LengthUnit.METRE, ("A", "B", "C", "D"))
+    said = water_notices(lattice(dish, 9, 0.5), PAD, AT, LengthUnit.METRE)
     assert any(f"hollow {where}: up to 0.200 m deep" in sentence for sentence in said)

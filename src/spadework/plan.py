@@ -11,6 +11,7 @@ from spadework.confidence import Confidence, GroundStudy, assess
 from spadework.earthwork import Banks, Earthwork, SoilAccount, banked_earthwork, earthwork, edge_profile, soil_account
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
+from spadework.ground.water_at_pad import water_notices
 from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
@@ -250,6 +251,7 @@ def make_plan(
                     *search.notices,
                     *stakes.notices,
                     *built.notices,
+                    *water_notices(inputs.ground, inputs.pad, placement, inputs.units),
                     *(() if banks is None else (BANK_NOTICE,)),
                 )
             )

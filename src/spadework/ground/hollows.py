@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -31,6 +31,8 @@ class Hollow:
         Water surface when full. [m²]
     volume : float
         Water when full. [m³]
+    flooded : array, shape (k, 2)
+        Corners of the ground under water then, in site axes. [m]
     """
 
     east: float
@@ -39,6 +41,7 @@ class Hollow:
     spill: float
     area: float
     volume: float
+    flooded: FloatArray = field(default_factory=lambda: np.zeros((0, 2)), repr=False, compare=False)
 
     @property
     def depth(self) -> float:
@@ -83,6 +86,7 @@ def find_hollows(ground: Ground, *, shallowest: float = SHALLOWEST) -> tuple[Hol
                 spill + ground.datum,
                 area,
                 volume,
+                np.column_stack([ground.east[corner], ground.north[corner]]) + ground.origin,
             )
         )
     return tuple(sorted(found, key=lambda hollow: -hollow.volume))

@@ -37,7 +37,7 @@ class PadWater:
     Parameters
     ----------
     hollows : tuple of Hollow
-        Those whose lowest point lies on the pad or near it.
+        Those whose water reaches the pad or near it.
     runs_on : float
         Area outside the pad from which water runs onto it, as far as it was looked at. [m²]
     side : (int, int), optional
@@ -72,7 +72,7 @@ def pad_water(ground: Ground, pad: Pad, placement: Placement) -> PadWater | None
     hollows = tuple(
         hollow
         for hollow in find_hollows(near, shallowest=SHALLOWEST)
-        if outline.distance(shapely.Point(hollow.east, hollow.north)) <= NEAR
+        if outline.distance(shapely.MultiPoint(hollow.flooded)) <= NEAR
     )
     runoff = Runoff(near)
     step = 2 * half / STARTS
@@ -104,9 +104,7 @@ def pad_water(ground: Ground, pad: Pad, placement: Placement) -> PadWater | None
     )
 
 
-def water_notices(
-    ground: Ground, pad: Pad, placement: Placement, unit: LengthUnit, names: tuple[str, ...]
-) -> tuple[str, ...]:
+def water_notices(ground: Ground, pad: Pad, placement: Placement, unit: LengthUnit) -> tuple[str, ...]:
     """Return sentences that warn of water about a pad.
 
     Parameters
@@ -117,8 +115,6 @@ def water_notices(
         What is built, and where.
     unit : LengthUnit
         The user's unit.
-    names : tuple of str
-        Letters of the pad's corners.
     """
     water = pad_water(ground, pad, placement)
     if water is None:
@@ -126,7 +122,7 @@ def water_notices(
     outline = shapely.Polygon(placement.corners(pad))
     said = []
     for hollow in water.hollows:
-        away = outline.distance(shapely.Point(hollow.east, hollow.north))
+        away = outline.distance(shapely.MultiPoint(hollow.flooded))
         where = "under the pad" if away == 0 else f"{format_length(away, unit)} from the pad"
         said.append(
             f"Water stands in a hollow {where}: up to {format_length(hollow.depth, unit)} deep over "
@@ -134,7 +130,7 @@ def water_notices(
             + ("Fill under the pad stands wet there: drain it first." if away == 0 else "Fill it or drain it.")
         )
     if water.side is not None and water.runs_on >= outline.area / 2:
-        one, other = (names[i] for i in water.side)
+        one, other = (pad.names[i] for i in water.side)
         said.append(
             f"Water from about {_about(water.runs_on, unit)} of ground uphill runs onto the pad, most of it over "
             f"side {one}{other}: lead it round with a shallow ditch above that side."
