@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-__all__ = ["Watched", "accessibility", "open_browser", "watched_page"]
+__all__ = ["Watched", "accessibility", "missing", "open_browser", "watched_page"]
 
 ARGUMENTS = [
     "--no-sandbox",

@@ -55,6 +55,11 @@ The results are written whole or not at all. A folder that holds anything else i
     help="Today's rod reading on the bench mark: the sheets then say what the rod must read.",
 )
 @click.option("--hi", metavar="LEVEL", help="Height of instrument, instead of a reading on the bench mark.")
+@click.option(
+    "--paper",
+    type=click.Choice(["A4", "Letter"]),
+    help="Paper of field-sheet.pdf, instead of that of the site file.",
+)
 @ALLOW_MISCLOSURE
 @click.option("--json", "as_json", is_flag=True, help="Print plan.json: the whole plan for programs, with its units.")
 def plan(
@@ -64,6 +69,7 @@ def plan(
     date: dt.datetime | None,
     bench_reading: str | None,
     hi: str | None,
+    paper: str | None,
     allow_misclosure: bool,
     as_json: bool,
 ) -> None:
@@ -83,7 +89,9 @@ def plan(
         hint(sentence)
     day = today() if date is None else date.date().isoformat()
     inputs = plan_inputs(loaded, survey, date=day)
-    inputs = dataclasses.replace(inputs, hi=_height_of_instrument(inputs, bench_reading, hi))
+    inputs = dataclasses.replace(
+        inputs, hi=_height_of_instrument(inputs, bench_reading, hi), paper=paper or inputs.paper
+    )
     hint("Searching for the best spot")
     made = make_plan(inputs, progress=proof_progress(inputs.units))
     hint("Drawing")

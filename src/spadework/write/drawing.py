@@ -21,9 +21,9 @@ from matplotlib.patches import Patch, Rectangle
 
 from spadework.plan import Plan
 from spadework.write.labels import Labels
-from spadework.write.map_frame import Extent, pad_extent, scale_bar, yard_extent
+from spadework.write.map_frame import Extent, Land, pad_extent, scale_bar, yard_extent
 from spadework.write.map_land import LOOKS, draw_land, label_land, label_references, shown_contours
-from spadework.write.map_pad import PAD_LOOKS, draw_pad, label_pad, label_sides, label_ties
+from spadework.write.map_pad import PAD_LOOKS, draw_pad, label_line_stakes, label_pad, label_sides, label_ties
 from spadework.write.pad_areas import PadAreas, pad_areas
 from spadework.write.sheet_words import origin_words, summary_rows
 from spadework.write.wrapping import wrapped
@@ -162,6 +162,7 @@ def _draw_detail(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
     draw_pad(axes, plan, areas)
     label_references(labels, plan, extent, size)
     label_pad(labels, plan, areas, size, marks=True)
+    label_line_stakes(labels, plan, extent, size)
     label_sides(labels, plan, size)
     label_ties(labels, plan, extent, size)
     label_land(labels, plan, extent, contours, size)
@@ -179,7 +180,7 @@ def _map_alone(plan: Plan, extent: Extent, draw: Callable[[Axes, Plan, PadAreas,
     return figure
 
 
-def _below_map(figure: Figure, axes: Axes, plan: Plan, bottom: float, *, size: float = 7.0) -> None:
+def _below_map(figure: Figure, axes: Axes, plan: Land, bottom: float, *, size: float = 7.0) -> None:
     """Draw the scale bar at the left below a map and the north arrow at the right."""
     wide, high = figure.get_size_inches()
     frame = axes.get_position()
@@ -216,7 +217,7 @@ def _below_map(figure: Figure, axes: Axes, plan: Plan, bottom: float, *, size: f
     )
 
 
-def _north_words(plan: Plan) -> str:
+def _north_words(plan: Land) -> str:
     """Return which north the arrow points to."""
     return "N, grid north" if plan.crs else "N, north of the site's own axes"
 
@@ -249,9 +250,12 @@ def _legend(figure: Figure, plan: Plan, corner: tuple[float, float]) -> None:
         ("fill (F): make up", Patch(**PAD_LOOKS["fill"])),
         ("neither cut nor fill", Line2D([], [], **PAD_LOOKS["zero"])),
         ("pad and its stakes", Line2D([], [], **{**PAD_LOOKS["pad"], "marker": "s", "markersize": 4})),
+        ("point on a side", Line2D([], [], **PAD_LOOKS["side"])),
         ("contour", Line2D([], [], **LOOKS["contour"])),
         ("edge of the measured ground", Line2D([], [], **LOOKS["ground"])),
     ]
+    if plan.stakeout.offsets:
+        entries.insert(4, ("offset stake", Line2D([], [], **PAD_LOOKS["offset"])))
     if plan.limits.boundary:
         entries.append(("boundary", Line2D([], [], **LOOKS["boundary"])))
     if plan.limits.setback > 0:

@@ -22,7 +22,7 @@ from spadework.write.map_frame import Extent
 from spadework.write.map_land import patch_of
 from spadework.write.pad_areas import PadAreas
 
-__all__ = ["PAD_LOOKS", "draw_pad", "label_pad", "label_sides", "label_ties"]
+__all__ = ["PAD_LOOKS", "draw_pad", "label_line_stakes", "label_pad", "label_sides", "label_ties"]
 
 # Orange and blue stay apart for every common kind of colour blindness, slanting and level lines without any colour.
 PAD_LOOKS: dict[str, dict[str, Any]] = {
@@ -31,6 +31,8 @@ PAD_LOOKS: dict[str, dict[str, Any]] = {
     "zero": {"color": "black", "linewidth": 1.2, "linestyle": (0, (6, 2, 1, 2))},
     "pad": {"color": "black", "linewidth": 1.8, "solid_joinstyle": "miter"},
     "stake": {"color": "black", "marker": "s", "markersize": 4, "linestyle": "none"},
+    "offset": {"color": "black", "marker": "o", "markersize": 3.5, "markerfacecolor": "white", "linestyle": "none"},
+    "side": {"color": "black", "marker": "|", "markersize": 5, "linestyle": "none"},
     "tie": {"color": "0.3", "linewidth": 0.5, "linestyle": (0, (5, 4))},
 }
 
@@ -60,6 +62,8 @@ def draw_pad(axes: Axes, plan: Plan, areas: PadAreas) -> None:
             axes.plot([east, stake.east], [north, stake.north], **PAD_LOOKS["tie"], zorder=4)
     corners = plan.search.best.placement.corners(plan.pad)
     axes.plot(*np.vstack([corners, corners[:2]]).T, **PAD_LOOKS["pad"], zorder=6)
+    for look, stakes in (("offset", plan.stakeout.offsets), ("side", plan.stakeout.side_points)):
+        axes.plot([s.east for s in stakes], [s.north for s in stakes], **PAD_LOOKS[look], zorder=6.5)
     axes.plot(corners[:, 0], corners[:, 1], **PAD_LOOKS["stake"], zorder=7)
 
 
@@ -123,6 +127,32 @@ def label_sides(labels: Labels, plan: Plan, size: float) -> None:
             for share in (0.5, 0.35, 0.65)
         ]
         labels.over(format_length(side.length, plan.units), places, fontsize=size * 0.9)
+
+
+def label_line_stakes(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:
+    """Name the offset stakes and the points on the sides, with their marks, where there is room.
+
+    Parameters
+    ----------
+    labels : Labels
+        Labels of the map.
+    plan : Plan
+        The plan.
+    extent : Extent
+        What the map shows. [m]
+    size : float
+        Size of ordinary writing. [points]
+    """
+    middle = plan.search.best.placement
+    for stake in (*plan.stakeout.offsets, *plan.stakeout.side_points):
+        if extent.holds(stake.east, stake.north):
+            labels.keep_clear(stake.east, stake.north, 4.0)
+    for stake in (*plan.stakeout.offsets, *plan.stakeout.side_points):
+        if not extent.holds(stake.east, stake.north):
+            continue
+        outward = math.degrees(math.atan2(stake.north - middle.north, stake.east - middle.east))
+        words = f"{stake.name} {depth_mark(stake.depth, plan.units)}".strip()
+        labels.beside(words, stake.east, stake.north, away=7.0, first=outward, fontsize=size * 0.85)
 
 
 def label_ties(labels: Labels, plan: Plan, extent: Extent, size: float) -> None:

@@ -11,7 +11,7 @@ from spadework.units import FOOT, LengthUnit
 from spadework.write.markup import Markup, element, items, joined, table
 from spadework.write.sheet_lengths import inline, length, mark, unit_word, word
 
-__all__ = ["rod_cell", "setting_out_part", "stake_name", "stake_part"]
+__all__ = ["rod_cell", "setting_out_part", "square_rows", "stake_name", "stake_part"]
 
 
 def stake_part(plan: Plan) -> Markup:
@@ -158,13 +158,19 @@ def _square_table(plan: Plan) -> Markup:
     """Return what a difference between the diagonals means at the corner."""
     if not plan.pad.is_rectangle:
         return Markup("")
+    caption = "How square is square enough"
+    return table(("Diagonals differ by", "C and D are off by"), square_rows(plan), caption=caption)
+
+
+def square_rows(plan: Plan) -> list[tuple[str, str]]:
+    """Return in words how far diagonals may differ, and how far off the far corners then are."""
     along, across = float(plan.pad.sides[0]), float(plan.pad.sides[1])
     metric = plan.units is LengthUnit.METRE
-    steps = (0.003, 0.005, 0.01, 0.02, 0.03) if metric else tuple(FOOT / 12 * part for part in (0.125, 0.25, 0.5, 1.0))
-    rows = [
+    parts = (0.125, 0.25, 0.5, 0.75, 1.0)
+    steps = (0.003, 0.005, 0.01, 0.02, 0.03) if metric else tuple(FOOT / 12 * part for part in parts)
+    return [
         (error_words(step, plan.units), error_words(corner_shift(along, across, step), plan.units)) for step in steps
     ]
-    return table(("Diagonals differ by", "C and D are off by"), rows, caption="How square is square enough")
 
 
 def _position_tables(plan: Plan) -> Markup:
