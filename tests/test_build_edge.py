@@ -216,6 +216,31 @@ def test_joints_when_stock_leaves_room() -> None:
                 assert abs(joints[side, course + way] - place) >= edge.options.stagger - 1e-9
 
 
+def test_joints_when_two_whole_timbers_leave_no_choice() -> None:
+    """On 9.45 m two timbers of 4.8 m, lapped 0.15 m, meet at 4.725 m; the course below takes a third to stagger."""
+    edge = edge_plan(
+        ring([[9.7], [9.7], [9.7], [9.7]], (9.45, 3.0, 9.45, 3.0)),
+        top=10.0,
+        formation=9.9,
+        strip=0.0,
+        section=section_named("100 x 150", METRE),
+        longest=4.8,
+        options=EdgeOptions.usual(METRE),
+        unit=METRE,
+    )
+    joints = {
+        course: [
+            piece.end - 0.075
+            for piece in edge.pieces
+            if (piece.side, piece.course) == ("AB", course) and piece.joint_end
+        ]
+        for course in (1, 2)
+    }
+    assert joints[1] == [pytest.approx(4.725)]
+    assert len(joints[2]) == 2
+    assert min(abs(joint - 4.725) for joint in joints[2]) >= 0.6 - 1e-9
+
+
 def test_top_when_drawn() -> None:
     """The top of the first course is at one level all round, and each course lies on the one below without a gap."""
     built, _, _, _ = planned(10.2, 0.05, 0.05, 10.11)
