@@ -38,6 +38,9 @@ BROKEN: tuple[tuple[str, int | None, tuple[str, ...], str], ...] = (
     ("points-mixed-decimal-marks.csv", 3, ("101.285", "12,50", "line 2"), "points"),
     ("points-unknown-headings.csv", 1, ("un, deux, trois",), "points"),
     ("points-without-headings.csv", 1, ("no row of headings", "P,N,E,Z,D"), "points"),
+    ("radial-decimal-under-dms.csv", 3, ("117.2240", "117-22-40"), "radial"),
+    ("radial-seventy-minutes.csv", 3, ("34-75-30", "60"), "radial"),
+    ("radial-zenith-as-vertical.csv", 3, ("91.4", "zenith"), "radial"),
     ("rod-bare-number-in-feet-and-inches.txt", 2, ("5.02", "feet, or inches?"), "rod-list"),
     ("rod-commented-row.csv", 3, ("comment mark", "row"), "rod-list"),
     ("rod-feet-and-inches-among-decimals.txt", 3, ("5' 1 3/8\"", "decimal feet"), "rod-list"),
@@ -54,6 +57,12 @@ BROKEN: tuple[tuple[str, int | None, tuple[str, ...], str], ...] = (
     ("rod-unit-contradicted.csv", 4, ("5' 7 5/8\"", "metres"), "rod-list"),
     ("rod-unit-unknown.csv", 1, ("furlong", "not a unit"), "rod-list"),
     ("rod-without-name.csv", 4, ("no point name",), "rod-list"),
+    ("string-without-name.csv", 2, ("names no string",), "string-line"),
+    ("ties-without-distance.csv", 3, ("T2 has no distance",), "ties"),
+    ("ties-wrong-side.csv", 3, ("'up'", "left or right"), "ties"),
+    ("track-cut-short.gpx", 3, ("not well-formed",), "track"),
+    ("walk-percent-or-degrees.csv", 2, ("3.5", "percent or degrees?"), "slope-walk"),
+    ("walk-too-steep.csv", 3, ("62°", "percent?"), "slope-walk"),
     ("workbook.csv", None, ("workbook", "CSV"), "rod-list"),
 )
 # A sight after a foresight has no set-up, and so has every further one: the same gap, seen twice.

@@ -18,7 +18,8 @@ from spadework.readings_positions import NamedRows, TapeTies
 from spadework.units import LengthUnit
 
 FOLDER = Path(__file__).parents[1] / "broken" / "readings"
-SOUND = sorted(path.read_text(encoding="utf-8") for path in FOLDER.glob("*.good.*"))
+TABLES = [path for path in sorted(FOLDER.glob("*.good.*")) if path.suffix != ".gpx"]
+SOUND = sorted(path.read_text(encoding="utf-8") for path in TABLES)
 TABLE_KINDS = [kind for kind in ALL_KINDS if kind != "raster"]
 
 kinds = st.sampled_from([None, *TABLE_KINDS])
