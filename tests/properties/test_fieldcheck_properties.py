@@ -12,8 +12,11 @@ from hypothesis import strategies as st
 from field_checks import check_of, grid_on, wanted_pad
 from grounds import shots_of
 from sample_plan import sample_plan
+from spadework.errors import InputError
 from spadework.fieldcheck import FieldCheck, field_check, stage_named
 from spadework.pad import Placement
+from spadework.read.check_list import read_check_list
+from spadework.read.text import lines_of_text
 from spadework.stakeout import stake_out
 from spadework.survey_check import wanted_from_plan
 from spadework.units import LengthUnit
@@ -122,3 +125,31 @@ def test_unit_changes_no_verdict(off: list[float]) -> None:
         for wanted in (wanted_pad(units=unit) for unit in LengthUnit)
     ]
     assert len({tuple(point.state for point in check.points) for check in made}) == 1
+
+
+cells = st.sampled_from(
+    ["A", "BM1", "1.352", "2.2O5", "-", "", "stake", "rod", "drop", "east", "4' 3\"", "1e9", "nan", "#"]
+)
+comments = st.sampled_from(
+    [
+        "# bench: BM1 reading 1.352",
+        "# bench: x",
+        "# stage: finish",
+        "# units: ft",
+        "# units: q",
+        "# line: 3",
+        "# note on A: b",
+    ]
+)
+lines = st.one_of(comments, st.lists(cells, max_size=4).map(",".join), st.text(max_size=12))
+
+
+@settings(max_examples=150, deadline=None)
+@given(text=st.lists(lines, max_size=8).map("\n".join))
+def test_list_is_read_or_refused(text: str) -> None:
+    """Whatever the text, it is read as readings or refused in words."""
+    try:
+        found = read_check_list(lines_of_text(text, "levels.csv"), units=LengthUnit.METRE)
+    except InputError:
+        return
+    assert found.recognised.sentence.startswith("read as")

@@ -21,6 +21,7 @@ __all__ = ["PLAN_FILE", "read_plan_document"]
 
 PLAN_FILE = "plan.json"
 NAME, VERSION = "spadework plan", 1
+FARTHEST = 1e9
 BIGGEST = 200_000_000  # bytes
 STAKE_LISTS = ("stakes", "offset_stakes", "side_points")
 AGAIN = "Run spadework plan again; plan.json is not written by hand"
@@ -51,8 +52,8 @@ class _Reader:
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
             self._fault(path, f"is {_shown(value)}")
             return None
-        if isinstance(value, float) and not math.isfinite(value):
-            self._fault(path, "is not a finite number")
+        if isinstance(value, int | float) and not abs(value) <= FARTHEST:
+            self._fault(path, "is not a number that a site can have")
             return None
         return value
 
@@ -199,7 +200,11 @@ def _pad(reader: _Reader) -> Pad | None:
         )
     if reader.faults:
         return None
-    return Pad(np.array(outline, dtype=np.float64), BuildUp(tuple(layers)), strip, Edge(kind))
+    pad = Pad(np.array(outline, dtype=np.float64), BuildUp(tuple(layers)), strip, Edge(kind))
+    if not pad.area > 0:
+        reader.faults.append(Fault("the pad has no area", "its corners go round it", AGAIN, Source(reader.file)))
+        return None
+    return pad
 
 
 def _stakes(reader: _Reader) -> dict[str, tuple[float, float]]:
