@@ -10,6 +10,7 @@ import click
 
 from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
+from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from spadework.placement import Proof, SearchResult, Spot
@@ -23,6 +24,7 @@ Examples:
   spadework place my-garden
   spadework place my-garden --json
   spadework place my-garden --check-proof
+  spadework place my-garden --map spots.svg
 
 \b
 When nothing fits, it says which limit forbids how much, and what would have to give, with exit status 1.
@@ -36,8 +38,15 @@ When nothing fits, it says which limit forbids how much, and what would have to 
     is_flag=True,
     help="Work out sampled placements another, slower way, and compare them with the proof.",
 )
+@click.option(
+    "--map",
+    "picture",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the map of every spot: .svg or .png for people, .tif (GeoTIFF) for a map program.",
+)
 @AS_JSON
-def place(*, site: Path, allow_misclosure: bool, checked: bool, as_json: bool) -> None:
+def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | None, as_json: bool) -> None:
     """Find where the pad of SITE goes and how high it finishes, so that its goal is met with least work.
 
     Printed are the best spot and up to three others that really differ, each with what it trades against the best. A
@@ -48,6 +57,7 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, as_json: bool) -
     from spadework.plan import find_spot
     from spadework.survey import plan_inputs
 
+    _check_picture(picture)
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
@@ -60,8 +70,34 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, as_json: bool) -
         print_json(_content(inputs, result))
     else:
         _print_spots(inputs, result)
+    if picture is not None:
+        _draw(picture, inputs, result)
     if checked:
         _check(inputs, result)
+
+
+def _check_picture(picture: Path | None) -> None:
+    """Refuse a name that says no kind of picture, before any work is done."""
+    if picture is None or picture.suffix.lower() in {".svg", ".png", ".tif"}:
+        return
+    raise InputError(
+        Fault(f"--map {picture} says no kind of picture", "its name ends in .svg, .png or .tif", "Name it spots.svg")
+    )
+
+
+def _draw(picture: Path, inputs: PlanInputs, result: SearchResult) -> None:
+    """Write the map of every spot."""
+    from spadework.write.spots_picture import spots_bytes
+
+    if result.spot_map is None:
+        raise InputError(
+            Fault("there is no map of every spot", "the position is free and the edge is retained", "Leave --map out")
+        )
+    try:
+        picture.write_bytes(spots_bytes(inputs, result, picture.suffix.lower()))
+    except OSError as error:
+        raise InputError(Fault(f"--map {picture} cannot be written: {error.strerror}", "", "Choose another")) from error
+    click.echo(f"Written: {picture}", err=True)
 
 
 def _check(inputs: PlanInputs, result: SearchResult) -> None:

@@ -22,6 +22,7 @@ from spadework.placement.polish import Freedom, polish
 from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound, no_bound_because
 from spadework.placement.proof_words import proof_of
 from spadework.placement.shape import PadShape
+from spadework.placement.spot_map import finish_curve, spot_map
 from spadework.placement.spots import SearchResult
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
 from spadework.readings import FloatArray, IntArray
@@ -209,6 +210,8 @@ class _Search:
                 *self._equal_notice(self._equals(spots[0].value)),
                 *self._limit_notice(chosen[0]),
             ),
+            spot_map=spot_map(self.table, self.start.step, self.objective.pad.build_up.thickness),
+            finish_curve=finish_curve(self.objective, chosen[0]),
         )
 
     def _reach_of_search(self, bound: Bound | None, effort: ProofEffort | None) -> str:

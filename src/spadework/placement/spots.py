@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from spadework.pad import Placement
+
+if TYPE_CHECKING:
+    from spadework.placement.spot_map import FinishCurve, SpotMap
 
 __all__ = ["Proof", "SearchResult", "Spot"]
 
@@ -104,6 +108,10 @@ class SearchResult:
         ``None`` where the search gives no bound.
     notices : tuple of str
         What the user should know, as sentences.
+    spot_map : SpotMap, optional
+        What every position tried costs; ``None`` where the position is not free.
+    finish_curve : FinishCurve, optional
+        What the best position and bearing cost at each finish level.
     """
 
     best: Spot
@@ -112,3 +120,5 @@ class SearchResult:
     searched: str
     proof: Proof | None = None
     notices: tuple[str, ...] = ()
+    spot_map: SpotMap | None = field(default=None, compare=False, repr=False)
+    finish_curve: FinishCurve | None = field(default=None, compare=False, repr=False)
