@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from pathlib import Path
 
 import laspy
@@ -232,3 +233,18 @@ def test_memory_stays_bounded_when_a_tile_is_large(tmp_path: Path) -> None:
     assert row["rms"] < 0.015
     assert row["loss"] < 0.03
     assert row["kept"] <= 51_000
+
+
+def test_pieces_are_let_go_when_a_cloud_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Four times as many points take no more memory: nothing of a piece outlives it but its share of the sample."""
+    monkeypatch.setattr("spadework.read.cloud_files.CHUNK", 5_000)
+    monkeypatch.setattr("spadework.read.cloud.SAMPLE", 1_000)
+    peaks = []
+    for count in (10_000, 60_000, 240_000):  # the first only warms up
+        place = lawn(count)
+        path = made(tmp_path / f"{count}.las", place, classes=np.full(count, 2))
+        tracemalloc.start()
+        read_cloud(path, spacing=0.5)
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    assert peaks[2] - peaks[1] < 1e6

@@ -223,7 +223,8 @@ def thinned(
         count += np.bincount(cell, minlength=len(count))
         for axis in range(3):
             sums[axis] += np.bincount(cell, weights=place[:, axis] - extent.low[axis], minlength=len(count))
-        sample.append(place[(-kept) % step :: step])
+        # A copy: a view would keep the whole piece in memory.
+        sample.append(place[(-kept) % step :: step].copy())
         kept += len(place)
     full = np.flatnonzero(count)
     east, north, level = (sums[axis, full] / count[full] + extent.low[axis] for axis in range(3))
