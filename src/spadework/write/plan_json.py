@@ -320,6 +320,8 @@ def _shots(plan: Plan, to: _Units) -> list[Json]:
             "east": to.length(shots.east[row]),
             "north": to.length(shots.north[row]),
             "level": to.length(shots.level[row]),
+            "level_sd": to.length(math.nan if shots.level_sd is None else shots.level_sd[row]),
+            "position_sd": to.length(math.nan if shots.position_sd is None else shots.position_sd[row]),
             "note": shots.note[row],
             "file": shots.file[row],
             "line": int(shots.line[row]),
@@ -350,8 +352,26 @@ def _levels(reduced: ReducedLevels, to: _Units) -> Json:
             for run in reduced.runs
         ],
         "checks": _checks(reduced, to),
+        "fit": _fit(reduced, to),
         "suspects": list(reduced.suspects),
         "notices": list(reduced.notices),
+    }
+
+
+def _fit(reduced: ReducedLevels, to: _Units) -> Json | None:
+    fit = reduced.fit
+    if fit is None:
+        return None
+    low, high = fit.limits
+    return {
+        "readings": len(fit.solution.residual),
+        "degrees_of_freedom": fit.solution.degrees_of_freedom,
+        "reading_sd": to.length(fit.precision.reading_sd),
+        "reading_sd_from": fit.precision.words,
+        "chi_square": _finite(fit.solution.chi_square),
+        "chi_square_low": _finite(low),
+        "chi_square_high": _finite(high),
+        "verdict": fit.verdict,
     }
 
 

@@ -145,7 +145,7 @@ def levels_table(plan: Plan) -> pd.DataFrame:
     """
     lengths = _Lengths(plan.units, FINER[plan.units])
     rows = list(_book_rows(plan) if plan.levels else _shot_rows(plan))
-    names = ("BS", "IS", "FS", "HI", "rise", "fall", "first level", "correction", "level", "east", "north")
+    names = ("BS", "IS", "FS", "HI", "rise", "fall", "first level", "correction", "level", "sd", "east", "north")
     columns: dict[str, Sequence[str]] = {"point": [point for point, _, _ in rows]}
     for i, name in enumerate(names):
         columns[lengths.heading(name)] = lengths.text((values[i] for _, values, _ in rows), blank=True)
@@ -193,6 +193,7 @@ def _book_rows(plan: Plan) -> Iterable[_Row]:
                 reduced.initial,
                 reduced.correction,
                 reduced.level,
+                np.full(len(book), np.nan) if reduced.level_sd is None else reduced.level_sd,
             ]
         )
         for row, point in enumerate(book.point):
@@ -209,7 +210,8 @@ def _shot_rows(plan: Plan) -> Iterable[_Row]:
         return
     shots, none = plan.shots, (math.nan,) * 8
     for row, point in enumerate(shots.point):
-        values = (*none, float(shots.level[row]), float(shots.east[row]), float(shots.north[row]))
+        sd = math.nan if shots.level_sd is None else float(shots.level_sd[row])
+        values = (*none, float(shots.level[row]), sd, float(shots.east[row]), float(shots.north[row]))
         yield point, values, (shots.note[row], shots.file[row], str(shots.line[row]))
 
 
