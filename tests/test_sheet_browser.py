@@ -13,6 +13,9 @@ import pytest
 
 from browser import Watched, accessibility, open_browser, watched_page
 from sample_plan import sample_plan
+from spadework.read.check_list import read_check_list
+from spadework.read.text import open_text
+from spadework.readings import RodList
 from spadework.stakeout import depth_mark
 from spadework.units import LengthUnit, format_length, format_volume
 from spadework.write.field_sheet import field_sheet
@@ -198,9 +201,16 @@ def test_readings_go_out_as_text_that_is_read_back(watched: Watched, tmp_path: P
     assert waiting.value.suggested_filename == "readings-formation.csv"
     waiting.value.save_as(tmp_path / "out.csv")
     assert (tmp_path / "out.csv").read_text(encoding="utf-8") == text
+    read = read_check_list(open_text(tmp_path / "out.csv"), units=LengthUnit.FOOT)
+    assert read.bench is not None
+    assert read.bench[:2] == ("BM1", pytest.approx(1.352))
+    assert read.said["stage"].text == "formation"
+    assert isinstance(read.recognised.reading, RodList)
+    assert read.recognised.reading.point == (names[0], names[1])
+    assert read.recognised.reading.rod.tolist() == pytest.approx([1.44, 1.4305])
 
 
-def test_readings_in_feet_and_inches_go_out_in_decimal_feet(phone: Any) -> None:
+def test_readings_in_feet_and_inches_go_out_in_decimal_feet(phone: Any, tmp_path: Path) -> None:
     """Four feet eight and a half inches are 4.7083 ft; below a string they are drops, and its level is stated."""
     choose(phone, "unit", "ft-in")
     choose(phone, "mode", "string")
@@ -212,6 +222,11 @@ def test_readings_in_feet_and_inches_go_out_in_decimal_feet(phone: Any) -> None:
     assert f"# line: {(100.02 + 0.4572) / 0.3048:.4f} ft" in lines
     assert lines[-2] == "stake,drop,note"
     assert lines[-1].split(",")[1:] == ["4.7083", ""]
+    (tmp_path / "out.csv").write_text("\n".join(lines), encoding="utf-8")
+    read = read_check_list(open_text(tmp_path / "out.csv"), units=LengthUnit.METRE)
+    assert read.drops
+    assert isinstance(read.recognised.reading, RodList)
+    assert read.recognised.reading.rod.tolist() == pytest.approx([56.5 * 0.0254], abs=2e-5)
 
 
 def test_sheet_works_with_the_keyboard_alone(watched: Watched) -> None:
