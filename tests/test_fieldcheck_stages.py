@@ -83,6 +83,17 @@ def test_tolerance_when_nobody_says() -> None:
 
 
 @pytest.mark.parametrize(
+    ("kind", "feet", "inches"),
+    [("strip", 0.10, 1.125), ("formation", 0.07, 0.75), ("layer", 0.05, 0.625), ("finish", 0.03, 0.375)],
+)
+def test_tolerance_is_round_in_feet(kind: str, feet: float, inches: float) -> None:
+    """30, 20, 15 and 10 mm are 0.098, 0.066, 0.049 and 0.033 ft, and 1.18, 0.79, 0.59 and 0.39 in."""
+    stage = Stage(kind, kind)
+    assert default_tolerance(stage, LengthUnit.FOOT) == pytest.approx(feet * 0.3048, abs=1e-12)
+    assert default_tolerance(stage, LengthUnit.FOOT_INCH) == pytest.approx(inches * 0.0254, abs=1e-12)
+
+
+@pytest.mark.parametrize(
     ("text", "unit", "expected"),
     [
         ("12 mm", LengthUnit.METRE, 0.012),

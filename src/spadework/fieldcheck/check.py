@@ -176,7 +176,7 @@ def field_check(
     SurveyError
         If no point lies on the pad, or the strip is checked and the plan does not know the ground there.
     """
-    allowed = default_tolerance(stage) if tolerance is None else tolerance
+    allowed = default_tolerance(stage, wanted.units) if tolerance is None else tolerance
     edge = usual_straight_edge(wanted.units) if straight_edge is None else straight_edge
     place = np.column_stack([shots.east, shots.north])
     usable = np.isfinite(place).all(axis=1) & np.isfinite(shots.level)

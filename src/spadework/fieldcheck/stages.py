@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from spadework.errors import Fault, InputError, Source
 from spadework.factors import factor_row
 from spadework.pad import BuildUp
-from spadework.units import LengthUnit, parse_length
+from spadework.units import LengthUnit, length_step, parse_length
 
 __all__ = ["Stage", "default_tolerance", "stage_named", "stage_names", "tolerance_given"]
 
@@ -107,10 +107,20 @@ def _height(text: str, build_up: BuildUp, unit: LengthUnit, place: Source) -> St
     return Stage("height", f"{text[1:].strip()} above formation", above)
 
 
-def default_tolerance(stage: Stage) -> float:
-    """Return how far a level may be off at a stage where nobody says otherwise: rows of ``check.toml``. [m]"""
-    row = factor_row("check", "layer" if stage.kind == "height" else stage.kind)
-    return row.value / 1000.0
+def default_tolerance(stage: Stage, unit: LengthUnit = LengthUnit.METRE) -> float:
+    """Return how far a level may be off at a stage where nobody says otherwise. [m]
+
+    Parameters
+    ----------
+    stage : Stage
+        How far the work has come; its row of ``check.toml`` counts.
+    unit : LengthUnit
+        The user's unit: in feet the tolerance is what is printed of it, so that the verdict is that of the numbers on
+        paper.
+    """
+    value = factor_row("check", "layer" if stage.kind == "height" else stage.kind).value / 1000.0
+    step = length_step(unit)
+    return value if unit is LengthUnit.METRE else round(value / step) * step
 
 
 def tolerance_given(text: str, unit: LengthUnit, names: Sequence[str] = ("land-levelling",)) -> float:

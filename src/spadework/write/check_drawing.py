@@ -212,7 +212,8 @@ def _below(figure: Figure, axes: Axes, check: FieldCheck) -> None:
 def _legend(figure: Figure, check: FieldCheck) -> None:
     """Explain marks and hatches."""
     wide, high = PAGE
-    tolerance = format_length(check.tolerance, check.wanted.units)
+    unit = check.wanted.units
+    tolerance = format_inches(check.tolerance) if unit is LengthUnit.FOOT_INCH else format_length(check.tolerance, unit)
     entries: list[tuple[str, Any]] = [
         (f"high by more than {tolerance}: dig", Line2D([], [], **MARKS["high"])),
         (f"low by more than {tolerance}: bring", Line2D([], [], **MARKS["low"])),
