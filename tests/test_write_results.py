@@ -26,10 +26,12 @@ NAMES = [
     "edge.svg",
     "field-sheet.html",
     "field-sheet.pdf",
+    "ground.svg",
     "ground.xml",
     "hours.csv",
     "levels.csv",
     "materials.csv",
+    "perspective.svg",
     "plan.json",
     "sections.png",
     "sections.svg",
@@ -44,6 +46,14 @@ def test_write_plan_writes_every_file(tmp_path: Path) -> None:
     written = write_plan(sample_plan(), tmp_path / "plan")
     assert sorted(path.name for path in written) == NAMES
     assert all(path.stat().st_size > 200 for path in written)
+
+
+def test_longitude_and_latitude_are_written_only_for_a_place_on_earth() -> None:
+    """GeoJSON, GPX and KML come with a coordinate reference system, and not without."""
+    placed = {"stakes.geojson", "stakes.gpx", "stakes.kml"}
+    with_system = set(plan_files(sample_plan(crs="EPSG:25832")))
+    assert with_system - set(NAMES) == placed
+    assert placed.isdisjoint(plan_files(sample_plan()))
 
 
 def test_write_plan_writes_nothing_when_the_folder_is_taken(tmp_path: Path) -> None:

@@ -103,10 +103,11 @@ def _flag(value: Any) -> bool:
 
 def word(*choices: str, rule: str = "") -> BeforeValidator:
     """Return a reader of one word out of ``choices``, with the rule to be told where it is more than those words."""
+    spelt = {choice.casefold(): choice for choice in choices}
 
     def read(value: Any) -> str:
-        if isinstance(value, str) and value.strip().casefold() in choices:
-            return value.strip().casefold()
+        if isinstance(value, str) and value.strip().casefold() in spelt:
+            return spelt[value.strip().casefold()]
         remedy = nearest(value, choices) if isinstance(value, str) else ""
         raise refuse("is not known here", rule or f"it is one of {', '.join(map(json.dumps, choices))}", remedy)
 
