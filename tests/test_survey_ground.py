@@ -1,0 +1,97 @@
+"""Which surface a site file draws, and what the shots say of each other, through a whole site."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from spadework.confidence.words import doubtful_sentence
+from spadework.plan import make_plan
+from spadework.site import load_site
+from spadework.survey import Survey, load_survey, plan_inputs
+from spadework.units import LengthUnit
+
+SAMPLES = Path(__file__).parents[1] / "sample_surveys"
+
+
+def site(folder: Path, surface: str = "", *, old: str = "", new: str = "") -> Path:
+    """A copy of the laser yard with another surface, or with one text of its shots changed."""
+    shutil.copytree(SAMPLES / "laser-yard", folder)
+    if surface:
+        file = folder / "site.toml"
+        file.write_text(f'{file.read_text(encoding="utf-8")}\n[ground]\nsurface = "{surface}"\n', encoding="utf-8")
+    if old:
+        file = folder / "shots.csv"
+        text = file.read_text(encoding="utf-8")
+        assert text.count(old) == 1
+        file.write_text(text.replace(old, new), encoding="utf-8")
+    return folder
+
+
+def survey(folder: Path) -> Survey:
+    """The survey of a site file."""
+    return load_survey(load_site(folder))
+
+
+@pytest.mark.parametrize(
+    ("surface", "kind", "said"),
+    [
+        ("", "triangulated shots", '[ground] surface = "smooth" draws the other'),
+        ("smooth", "smoothed shots", "Drawn: the smooth ground of the covariance."),
+        ("choose", "smoothed shots", "Drawn: the smooth ground of the covariance."),
+        ("triangles", "triangulated shots", "Drawn: triangles between the shots"),
+    ],
+)
+def test_surface_is_the_one_that_is_asked_for_and_said(tmp_path: Path, surface: str, kind: str, said: str) -> None:
+    """Triangles unless the site file says otherwise; a sentence says how both met the shots left out."""
+    found = survey(site(tmp_path / "yard", surface))
+    assert found.ground.kind == kind
+    assert said in found.sentences[-1]
+    assert "58 shots are met" in found.sentences[-1]
+
+
+def test_expected_volumes_hardly_depend_on_the_surface_that_is_drawn(tmp_path: Path) -> None:
+    """On the smooth surface the drawn cut is within what is to be expected; the plan says how sure it is."""
+    folder = site(tmp_path / "yard", "smooth")
+    loaded = load_site(folder)
+    made = make_plan(plan_inputs(loaded, load_survey(loaded)))
+    assert made.confidence is not None
+    assert made.confidence.cut.low <= made.earthwork.cut <= made.confidence.cut.high
+    assert made.confidence.cut.expected >= made.earthwork.cut - 0.005
+
+
+def test_misread_rod_is_named_with_what_was_meant(tmp_path: Path) -> None:
+    """A rod read a decimetre wrong is found from the other shots, with its line and the reading that was meant."""
+    text = (SAMPLES / "laser-yard" / "shots.csv").read_text(encoding="utf-8")
+    lines = text.splitlines()
+    row = next(i for i, line in enumerate(lines) if line.split(",")[1:2] == ["14"])
+    cells = lines[row].split(",")
+    rod = float(cells[4])
+    old = lines[row]
+    new = ",".join([*cells[:4], f"{rod + 0.1:.3f}", *cells[5:]])
+    found = survey(site(tmp_path / "yard", old=old, new=new))
+    assert found.study is not None
+    (shot,) = found.study.doubtful
+    assert shot.name == cells[1]
+    assert f"line {row + 1}" in shot.where
+    assert f"Did you mean rod {rod:.3f} m for {rod + 0.1:.3f} m (one decimetre misread)?" in doubtful_sentence(
+        shot, LengthUnit.METRE
+    )
+
+
+def test_few_shots_are_drawn_and_nothing_is_said_of_their_doubt(tmp_path: Path) -> None:
+    """With seven shots the ground is drawn, and a sentence says that its doubt cannot be told."""
+    (tmp_path / "shots.csv").write_text(
+        "point,east,north,level\n" + "".join(f"P{i},{i % 3 * 4},{i // 3 * 4},{100 + i / 10}\n" for i in range(7)),
+        encoding="utf-8",
+    )
+    (tmp_path / "site.toml").write_text(
+        '[site]\nunits = "m"\n[[readings]]\nfile = "shots.csv"\n[pad]\nsize = ["2 m", "2 m"]\n', encoding="utf-8"
+    )
+    found = survey(tmp_path)
+    assert found.study is None
+    assert "cannot be said: fewer than 8 shots" in found.sentences[-1]
+    loaded = load_site(tmp_path)
+    assert make_plan(plan_inputs(loaded, found)).confidence is None
