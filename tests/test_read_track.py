@@ -30,7 +30,7 @@ def track_of(text: str) -> TrackPoints:
     return reading
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(degrees, st.lists(st.tuples(around, around, st.none() | st.floats(-100, 4000), names), min_size=1, max_size=8))
 def test_gpx_comes_back_when_another_library_wrote_it(
     middle: tuple[float, float], points: list[tuple[float, float, float | None, str]]
@@ -54,7 +54,7 @@ def test_gpx_comes_back_when_another_library_wrote_it(
     np.testing.assert_array_equal(read.height[: len(points)], heights)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=15)
 @given(degrees, st.lists(st.tuples(around, around), min_size=2, max_size=5, unique=True))
 def test_distances_are_geodesic_when_a_track_is_projected(
     middle: tuple[float, float], points: list[tuple[float, float]]

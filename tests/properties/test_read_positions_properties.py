@@ -79,7 +79,7 @@ def test_sound_text_is_read_when_nothing_is_damaged(name: str) -> None:
     assert len(found.reading.line) > 0  # type: ignore[union-attr]  # none of them is a raster
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(st.sampled_from(sorted(SOUND)), st.data(), units, kinds)
 def test_damaged_text_is_read_or_refused_when_read(
     name: str, data: st.DataObject, unit: LengthUnit | None, kind: str | None
@@ -111,7 +111,7 @@ TABLES = (
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(SOUND)), st.data(), st.sampled_from(TABLES), st.sampled_from(TABLES))
 def test_damaged_survey_is_placed_or_refused_when_loaded(
     name: str, data: st.DataObject, first: str, second: str
@@ -159,7 +159,7 @@ CLOUDS = {
 }
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.sampled_from(sorted(CLOUDS)), st.data())
 def test_damaged_cloud_is_read_or_refused_when_read(name: str, data: st.DataObject) -> None:
     """A cloud with bytes changed, cut or added is read or refused in words, and never fills memory."""

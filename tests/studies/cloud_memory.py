@@ -71,7 +71,15 @@ def read_tile(path: Path) -> dict[str, float]:
 
 
 def peak() -> float:
-    """Return the greatest memory that this process has had. [MB]"""
+    """Return the greatest memory that this process has had. [MB]
+
+    Linux counts what the parent had before the program was started into the usage of the process, so it is asked for
+    the high-water mark of the program itself.
+    """
+    status = Path("/proc/self/status")
+    if status.is_file():
+        mark = next(line for line in status.read_text(encoding="ascii").splitlines() if line.startswith("VmHWM:"))
+        return float(mark.split()[1]) / 1024.0
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return most / (1024.0 if sys.platform != "darwin" else 1024.0**2)
 
