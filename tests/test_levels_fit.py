@@ -130,3 +130,15 @@ def test_net_of_known_points_only_checks_them() -> None:
     assert net.level == pytest.approx([1.0, 2.0])
     assert net.solution.residual == pytest.approx([-0.003])
     assert net.solution.redundancy == pytest.approx([1.0])
+
+
+def test_long_sights_are_told_when_the_earth_shows() -> None:
+    """Over 300 m the earth less the air makes 6 mm; over 100 m less than the millimetre that is read."""
+    rows = [("BM", 1.5, None, None), ("T1", 1.4, None, 1.3), ("BM", None, None, 1.6)]
+    far = reduced(level_book(rows, distance=[0.0, 100.0, 400.0]), {"BM": 10.0})
+    (notice,) = [notice for notice in far.notices if "curves away" in notice]
+    assert notice.startswith("The set-up on T1 (line 3) reaches over 300.000 m")
+    # 0.86 x 300^2 / (2 x 6372149) = 0.00607 by the formula of the textbooks.
+    assert "up to 0.006 m" in notice
+    near = reduced(level_book(rows, distance=[0.0, 100.0, 200.0]), {"BM": 10.0})
+    assert not [notice for notice in near.notices if "curves away" in notice]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from books import LOOSE, level_book
@@ -36,6 +36,7 @@ def solve(rows: list[Row] | LevelBook, level: float = 100.0, **options: object) 
 
 
 @given(loops())
+@settings(deadline=None, max_examples=50)
 def test_hi_and_rise_and_fall_agree_when_any_loop_is_reduced(rows: list[Row]) -> None:
     """Both ways give one level, and all three sums of the page check agree; rises and falls rebuild the levels."""
     levels = solve(rows, adjust="none")
@@ -45,6 +46,7 @@ def test_hi_and_rise_and_fall_agree_when_any_loop_is_reduced(rows: list[Row]) ->
 
 
 @given(loops())
+@settings(deadline=None, max_examples=50)
 def test_misclosure_flips_when_a_loop_is_walked_backwards(rows: list[Row]) -> None:
     """Backwards every foresight is a backsight and the other way round, and the misclosure changes its sign."""
     chain = [row for row in rows if row[2] is None]
@@ -55,6 +57,7 @@ def test_misclosure_flips_when_a_loop_is_walked_backwards(rows: list[Row]) -> No
 
 
 @given(loops(), LEVEL)
+@settings(deadline=None, max_examples=50)
 def test_all_levels_shift_when_the_datum_does(rows: list[Row], shift: float) -> None:
     """Raising the bench mark raises every level by as much, and leaves misclosure and corrections alone."""
     low, high = solve(rows), solve(rows, 100.0 + shift)
@@ -63,6 +66,7 @@ def test_all_levels_shift_when_the_datum_does(rows: list[Row], shift: float) -> 
 
 
 @given(loops(), st.sampled_from(["set-ups", "distance"]))
+@settings(deadline=None, max_examples=50)
 def test_closing_point_has_its_known_level_when_adjusted(rows: list[Row], adjust: str) -> None:
     """After adjustment the last point is exactly the bench mark, and corrections grow evenly from none to all."""
     count = len(rows)
@@ -75,6 +79,7 @@ def test_closing_point_has_its_known_level_when_adjusted(rows: list[Row], adjust
 
 
 @given(loops())
+@settings(deadline=None, max_examples=50)
 def test_both_adjustments_agree_when_set_ups_are_equally_long(rows: list[Row]) -> None:
     """Sharing by distance is sharing by set-ups where every set-up is as long as the next."""
     setup = np.cumsum([backsight is not None for _, backsight, _, _ in rows])
@@ -86,6 +91,7 @@ def test_both_adjustments_agree_when_set_ups_are_equally_long(rows: list[Row]) -
 
 
 @given(loops())
+@settings(deadline=None, max_examples=50)
 def test_shots_do_not_move_the_chain_when_left_out(rows: list[Row]) -> None:
     """Turning points come out the same with or without the shots between them."""
     chain = [row for row in rows if row[2] is None]
@@ -95,6 +101,7 @@ def test_shots_do_not_move_the_chain_when_left_out(rows: list[Row]) -> None:
 
 
 @given(loops())
+@settings(deadline=None, max_examples=50)
 def test_a_rod_list_is_its_book_when_written_as_one(rows: list[Row]) -> None:
     """Writing every sight of a book as a row of a rod list, set-up by set-up, gives the same book back."""
     listed: list[tuple[str, str, float]] = []

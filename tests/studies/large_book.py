@@ -1,7 +1,7 @@
 """Time and memory of a large level book, reduced and adjusted: ``python tests/studies/large_book.py``.
 
 Each size runs in a process of its own, so that its greatest memory is its own too. The book has a turning point in
-every ninth row, a bench mark at every fiftieth turning point, and reads one shot of the set-up before again in each set-up.
+every ninth row, a bench mark at every fiftieth turning point, and in each set-up one shot of that before is read again.
 """
 
 from __future__ import annotations

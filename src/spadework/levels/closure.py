@@ -14,7 +14,16 @@ from spadework.levels.setups import NAMELESS, SetUps
 from spadework.levels.tolerance import Tolerance
 from spadework.readings import FloatArray, IntArray, LevelBook
 
-__all__ = ["Closing", "check_runs", "closings", "judged", "open_runs", "repeat_runs", "run_distance"]
+__all__ = [
+    "Closing",
+    "check_runs",
+    "closings",
+    "judged",
+    "open_runs",
+    "repeat_runs",
+    "run_distance",
+    "set_up_lengths",
+]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -111,6 +120,16 @@ def run_distance(book: LevelBook, setups: SetUps, first: int, last: int) -> floa
     """Return the length of a run between two rows; NaN where the book does not tell. [m]"""
     length = distance_at(book, setups, last) - distance_at(book, setups, first)
     return length if length >= 0 else math.nan
+
+
+def set_up_lengths(book: LevelBook, setups: SetUps) -> FloatArray:
+    """Return the distance from the backsight of each set-up to its last sight; NaN where the book does not tell. [m]"""
+    length = np.full(len(setups), math.nan)
+    if np.isfinite(book.distance).any():
+        last = {int(setups.setup[row]): row for row in np.flatnonzero(setups.has_sight).tolist()}
+        for k, row in last.items():
+            length[k] = distance_at(book, setups, row) - distance_at(book, setups, int(setups.backsight_row[k]))
+    return length
 
 
 def judged(run: Run, tolerance: Tolerance) -> Run:

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from spadework.levels.closure import set_up_lengths
+from spadework.levels.pegs import curvature, refraction
 from spadework.levels.reduction import Heights
 from spadework.levels.results import ReducedLevels
 from spadework.levels.rod_range import inverted_rods
@@ -18,6 +20,8 @@ __all__ = ["book_notices"]
 
 MOST_NAMED = 8
 MOST_RUNS = 20
+LEAST_CURVE = 0.001
+"""Curvature less refraction from which it is worth a word: sights of 120 m more on one side than on the other. [m]"""
 
 
 def _unread(book: LevelBook) -> Iterator[str]:
@@ -34,6 +38,21 @@ def _idle(book: LevelBook, setups: SetUps) -> Iterator[str]:
     for k in np.flatnonzero(counts == 0).tolist()[:MOST_NAMED]:
         row = int(setups.backsight_row[k])
         yield f"The set-up on {book.point[row]} (line {int(book.line[row])}) reads nothing but its backsight."
+
+
+def _long(book: LevelBook, setups: SetUps, words: Wording) -> Iterator[str]:
+    """Say where sights are so long that the curve of the earth shows in the readings."""
+    lengths = set_up_lengths(book, setups)
+    earth = np.nan_to_num(curvature(lengths) - refraction(lengths))
+    long = np.flatnonzero(earth >= max(LEAST_CURVE, book.reading_resolution))
+    if len(long):
+        worst = int(long[np.argmax(earth[long])])
+        row = int(setups.backsight_row[worst])
+        reach, curve = words.length(float(lengths[worst])), words.length(float(earth[worst]))
+        yield (
+            f"The set-up on {book.point[row]} (line {int(book.line[row])}) reaches over {reach}: the earth curves away "
+            f"by up to {curve} there, unless its backsight and foresight were equally long. Keep them alike."
+        )
 
 
 def _open(levels: ReducedLevels) -> Iterator[str]:
@@ -91,5 +110,6 @@ def book_notices(levels: ReducedLevels, setups: SetUps, heights: Heights, words:
     inverted = inverted_rods(lowest, book.line.tolist())
     if inverted:
         yield inverted
+    yield from _long(book, setups, words)
     yield from _unread(book)
     yield from _idle(book, setups)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spadework.levels.closure import distance_at
+from spadework.levels.closure import set_up_lengths
 from spadework.levels.least_squares import LeastSquares
 from spadework.levels.net import reached_nodes, solve_nodes
 from spadework.levels.reduction import Heights
@@ -143,12 +142,7 @@ def _nodes(book: LevelBook, setups: SetUps, identity: IntArray) -> tuple[IntArra
 
 def _by_distance(book: LevelBook, setups: SetUps, per_root_km: float) -> FloatArray:
     """Return the standard deviation of one reading of each set-up from its length; NaN where the book has none. [m]"""
-    length = np.full(len(setups), math.nan)
-    counts = Counter(setups.setup[setups.has_sight].tolist())
-    last = {int(setups.setup[row]): int(row) for row in np.flatnonzero(setups.has_sight).tolist()}
-    for k in counts:
-        length[k] = distance_at(book, setups, last[k]) - distance_at(book, setups, int(setups.backsight_row[k]))
-    sd: FloatArray = per_root_km * np.sqrt(np.abs(length) / 2000.0)
+    sd: FloatArray = per_root_km * np.sqrt(np.abs(set_up_lengths(book, setups)) / 2000.0)
     return sd
 
 
