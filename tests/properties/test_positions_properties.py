@@ -1,4 +1,4 @@
-"""Positions: what goes out comes back, fits and ties agree with a general solver, and moving the yard changes nothing."""
+"""Positions: what goes out comes back, fits and ties agree with a general solver, and a plane stays a plane."""
 
 from __future__ import annotations
 
