@@ -37,7 +37,7 @@ def tile(name: str) -> Path:
         return path
     path.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
-        call = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-build-isolation"]
+        call = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps"]
         call += ["--no-binary", "laspy", "--dest", folder, f"laspy=={RELEASE}"]
         done = subprocess.run(call, capture_output=True, text=True, timeout=240, check=False)
         archives = sorted(Path(folder).glob("laspy-*.tar.gz"))
