@@ -84,8 +84,8 @@ def label_pad(labels: Labels, plan: Plan, areas: PadAreas, size: float, *, marks
         Whether the stakes' marks stand beside their letters.
     """
     middle = plan.search.best.placement
-    for stake in plan.stakeout.stakes:
-        labels.keep_clear(stake.east, stake.north, 6.0)
+    for stake in plan.stakeout.all_stakes:
+        labels.keep_clear(stake.east, stake.north, 6.0 if stake.kind == "corner" else 4.5)
     for stake in plan.stakeout.stakes:
         outward = math.degrees(math.atan2(stake.north - middle.north, stake.east - middle.east))
         style: dict[str, Any] = {"must": True, "first": outward, "fontsize": size * 1.1, "fontweight": "bold"}
@@ -144,9 +144,6 @@ def label_line_stakes(labels: Labels, plan: Plan, extent: Extent, size: float) -
         Size of ordinary writing. [points]
     """
     middle = plan.search.best.placement
-    for stake in (*plan.stakeout.offsets, *plan.stakeout.side_points):
-        if extent.holds(stake.east, stake.north):
-            labels.keep_clear(stake.east, stake.north, 4.0)
     for stake in (*plan.stakeout.offsets, *plan.stakeout.side_points):
         if not extent.holds(stake.east, stake.north):
             continue
