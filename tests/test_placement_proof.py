@@ -64,8 +64,7 @@ def assert_proves(result: SearchResult, value: float, rel: float = 1e-6) -> None
     assert proof.gap <= max(FINE.share, FINE.amount / max(proof.best, 1e-30)) + 1e-9
 
 
-@pytest.mark.parametrize("aspect", [0.0, 37.3])
-@pytest.mark.parametrize(("goal", "share"), [(DIGGING, 8.0), (BALANCE, 4.0)])
+@pytest.mark.parametrize(("goal", "share", "aspect"), [(DIGGING, 8.0, 0.0), (BALANCE, 4.0, 37.3)])
 def test_plane_is_proved_when_the_pad_is_long(goal: Goal, share: float, aspect: float) -> None:
     """On a plane of slope g the least cut + fill is A g w / 4, the long side on the contour where l / w >= sqrt 1.5."""
     fall = np.radians(aspect)
@@ -75,7 +74,7 @@ def test_plane_is_proved_when_the_pad_is_long(goal: Goal, share: float, aspect: 
     assert (result.best.placement.bearing - aspect - 90.0 + 1.0) % 180.0 == pytest.approx(1.0, abs=0.05)
 
 
-@pytest.mark.parametrize("ratio", [1.1, 1.2, 1.25, 1.5])
+@pytest.mark.parametrize("ratio", [1.2, 1.25])
 def test_plane_turns_the_long_side_when_it_is_long_enough(ratio: float) -> None:
     """The long side lies on the contour if and only if l / w >= sqrt 1.5; below that the pad lies askew.
 
@@ -147,7 +146,7 @@ def test_curved_ground_is_proved_at_its_middle(shape: str) -> None:
     assert np.hypot(result.best.placement.east, result.best.placement.north) < 0.25
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("goal", [DIGGING, BALANCE], ids=["digging", "balance"])
 def test_optimum_is_that_of_a_fine_search_within_the_gap(seed: int, goal: Goal) -> None:
     """No pose of a fine grid is below the bound, and the best of it is no better than the spot by more than the gap.
@@ -177,7 +176,7 @@ def test_proof_is_the_same_when_it_is_made_again() -> None:
     assert one.best == other.best
 
 
-@pytest.mark.parametrize(("dx", "dy", "dz"), [(0.0, 0.0, 40.0), (512.0, -256.0, 0.0)])
+@pytest.mark.parametrize(("dx", "dy", "dz"), [(512.0, -256.0, 40.0)])
 def test_proof_moves_with_the_site(dx: float, dy: float, dz: float) -> None:
     """Shifting or raising the whole site changes neither value nor bound beyond rounding."""
     here = random_yard(8, 40)
@@ -218,7 +217,7 @@ def test_a_stopped_proof_is_honest() -> None:
     assert proof.lower_bound <= full.best
 
 
-@pytest.mark.parametrize("unit", list(LengthUnit))
+@pytest.mark.parametrize("unit", [LengthUnit.METRE, LengthUnit.FOOT_INCH])
 def test_statement_rounds_to_the_side_on_which_it_stays_true(unit: LengthUnit) -> None:
     """The bound is printed rounded down, the value rounded up, in the user's unit."""
     proof = find_placement(random_yard(4), PAD, LIMITS, DIGGING, 0.9, unit=unit, effort=ProofEffort()).proof
@@ -239,7 +238,7 @@ def test_search_says_why_there_is_no_bound() -> None:
     assert "no bound is known for a flush finish" in result.searched
 
 
-@pytest.mark.parametrize("goal", [DIGGING, BALANCE], ids=["digging", "balance"])
+@pytest.mark.parametrize("goal", [DIGGING], ids=["digging"])
 @pytest.mark.parametrize(
     "limits",
     [
