@@ -1,9 +1,9 @@
 """Certified linear regressions through the project's own solver of least squares.
 
 Source: National Institute of Standards and Technology, *Statistical Reference Datasets*, linear regression: Norris
-(lower difficulty), Pontius (lower), Longley (higher); https://www.itl.nist.gov/div898/strd/lls/lls.shtml. The
-certified values are printed with 15 digits; the data are decimals that binary numbers hold to 16, so that the last of the 15 may differ.
-The data of Norris are those in the file that scipy ships; Longley and Pontius are typed here.
+(lower difficulty), Pontius (lower), Longley (higher); https://www.itl.nist.gov/div898/strd/lls/lls.shtml. The certified
+values are printed with 15 digits; the data are decimals that binary numbers hold to 16, so that the last of the 15 may
+differ. The data of Norris are those in the file that scipy ships; Longley and Pontius are typed here.
 """
 
 from __future__ import annotations
