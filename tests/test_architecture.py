@@ -80,6 +80,7 @@ def imports(path: Path) -> Iterator[tuple[int, str]]:
 
 
 def ids(path: Path) -> str:
+    """What a test is called after the module it looks at."""
     return str(path.relative_to(PACKAGE))
 
 

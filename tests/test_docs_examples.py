@@ -1,8 +1,8 @@
 """The README and the tutorial say what the commands really print.
 
-A block fenced as ``console`` is a session: a line that starts with ``$`` is run, and the lines below it are what it must
-print. ``...`` alone on a line stands for any number of lines. A block fenced as ``toml`` or ``text`` whose first line is
-``# file: NAME`` is written to that file before the next session runs.
+A block fenced as ``console`` is a session: a line that starts with ``$`` is run, and the lines below it are what it
+must print. ``...`` alone on a line stands for any number of lines. A block fenced as ``toml`` or ``text`` whose first
+line is ``# file: NAME`` is written to that file before the next session runs.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
-FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", flags=re.M | re.S)
+FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", flags=re.MULTILINE | re.DOTALL)
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def sessions(page: Path) -> list[tuple[str, str]]:
 def steps(block: str) -> list[Step]:
     """The commands of a session and the output below each."""
     found: list[Step] = []
-    for part in re.split(r"^\$ ", block, flags=re.M)[1:]:
+    for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
         command, _, rest = part.partition("\n")
         while command.endswith("\\"):
             more, _, rest = rest.partition("\n")

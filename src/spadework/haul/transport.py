@@ -131,7 +131,9 @@ def _by_network(cost: FloatArray, supply: FloatArray, demand: FloatArray) -> tup
         # It looks for libraries of machine learning as it is imported, and warns of what it finds.
         warnings.simplefilter("ignore")
         import ot  # noqa: PLC0415 -- an extra, and slow to import
-    flow, log = ot.emd(supply, demand, np.ascontiguousarray(cost), numItermax=MOST_STEPS, log=True)
+
+        emd: Any = ot.emd
+    flow, log = emd(supply, demand, np.ascontiguousarray(cost), numItermax=MOST_STEPS, log=True)
     if log["warning"] is not None:
         raise SpadeworkError(f"The transport of {len(supply)} x {len(demand)} cells was not solved: {log['warning']}")
     return np.asarray(flow), (np.asarray(log["u"]), np.asarray(log["v"]))
