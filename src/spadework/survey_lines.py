@@ -145,7 +145,8 @@ def breaklines(  # noqa: PLR0917 -- what every table of places needs
         return [Breakline(line.name or name, line.east, line.north, line.level, line.source) for line in found]
     if table.corners is not None:
         rows = np.array([[*corner, np.nan][:3] for corner in table.corners], dtype=np.float64).reshape(-1, 3)
-        return [Breakline(name, *rows.T, site.source("breakline", number, "corners"))]
+        source = site.source("breakline", number, "corners")
+        return [Breakline(name, rows[:, 0], rows[:, 1], rows[:, 2], source)]
     source = site.source("breakline", number, "points")
     known = len(places.faults)
     places.ring(table.points, source)

@@ -137,7 +137,7 @@ def _read(site: Site, table: ReadingsTable, boundary: tuple[FloatArray, ...], cr
 
 def _only(site: Site, rows: Sequence[int], crs: str) -> Site:
     """Return the site with some of its readings, their keys still on their lines."""
-    number = {row: place for place, row in enumerate(rows)}
+    number: dict[str | int, int] = {row: place for place, row in enumerate(rows)}
     lines = {
         (path[0], number[path[1]], *path[2:]) if path[:1] == ("readings",) and len(path) > 1 else path: line
         for path, line in site.lines.items()
