@@ -28,6 +28,20 @@ EVERY_FILE = {
     "yard.svg",
     "yard.png",
     "field-sheet.html",
+    "field-sheet.pdf",
+    "cutting-list.svg",
+    "depth-map.png",
+    "depth-map.svg",
+    "depth.tif",
+    "edge.png",
+    "edge.svg",
+    "ground.svg",
+    "ground.xml",
+    "perspective.svg",
+    "sections.png",
+    "sections.svg",
+    "soil-moves.csv",
+    "soil-moves.svg",
 }
 
 

@@ -87,6 +87,7 @@ def _draw(site: Site, survey: Survey, out: Path) -> tuple[Path, ...]:
         process=survey.study.process if survey.study is not None else None,
         crs=survey.crs,
         how=survey.sentences,
+        overrides=survey.overrides,
     )
     return write_ground(picture, out)
 

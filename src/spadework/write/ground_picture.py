@@ -20,6 +20,7 @@ from spadework.confidence import NextShot
 from spadework.ground import Ground
 from spadework.ground.process import GroundProcess
 from spadework.placement import KeepOut, Limits
+from spadework.plan import Plan
 from spadework.readings import FloatArray
 from spadework.shots import Shots
 from spadework.units import LengthUnit, format_area, format_length, format_slope, to_length_unit, unit_label
@@ -83,8 +84,8 @@ class GroundPicture:
         Its finish level. [m]
     crs : str
         System of the axes, empty where they are the site's own.
-    how : tuple of str
-        How the numbers were got.
+    how, overrides : tuple of str
+        How the numbers were got; rules that were set aside.
     """
 
     name: str
@@ -99,7 +100,34 @@ class GroundPicture:
     finish: float | None = None
     crs: str = ""
     how: tuple[str, ...] = ()
+    overrides: tuple[str, ...] = ()
     references: tuple[tuple[str, float, float], ...] = field(default=(), init=False)
+
+    @classmethod
+    def of_plan(cls, plan: Plan) -> GroundPicture:
+        """Return the picture of a plan's ground, with its pad and the shots that would help most.
+
+        Parameters
+        ----------
+        plan : Plan
+            The plan.
+        """
+        sure, placement = plan.confidence, plan.search.best.placement
+        return cls(
+            name=f"{plan.name or 'Plan'}, {plan.date}",
+            units=plan.units,
+            ground=plan.ground,
+            shots=plan.shots,
+            boundary=plan.limits.boundary,
+            keep_outs=plan.limits.keep_outs,
+            process=None if sure is None else sure.process,
+            next_shots=() if sure is None else sure.useful_shots,
+            pad=placement.corners(plan.pad),
+            finish=placement.finish,
+            crs=plan.crs,
+            how=plan.how,
+            overrides=plan.overrides,
+        )
 
     @property
     def limits(self) -> Limits:
@@ -161,8 +189,7 @@ def _shade(axes: Axes, picture: GroundPicture) -> list[tuple[float, float, Any]]
     shown.set_clip_path(measured, transform=axes.transData)
     colours = shown.get_facecolor()
     return [
-        (float(low), float(high), colours[i % len(colours)])
-        for i, (low, high) in enumerate(pairwise(bounds.tolist()))
+        (float(low), float(high), colours[i % len(colours)]) for i, (low, high) in enumerate(pairwise(bounds.tolist()))
     ]
 
 
@@ -216,6 +243,10 @@ def _words(figure: Figure, picture: GroundPicture, interval: float, missed: int)
     for text in wrapped(figure, f"{picture.name or 'Ground'}: the ground", room, 12, most=2, weight="bold"):
         figure.text(left / wide, top / high, text, fontsize=12, fontweight="bold", va="top", parse_math=False)
         top -= 0.22
+    for override in picture.overrides:
+        for text in wrapped(figure, override, room, 7.5, weight="bold"):
+            figure.text(left / wide, top / high, text, fontsize=7.5, fontweight="bold", va="top", parse_math=False)
+            top -= 0.155
     levels = f"{format_length(float(ground.level.min()), unit)} to {format_length(float(ground.level.max()), unit)}"
     size = f"{len(ground.level)} points, {ground.triangle_count} triangles, {format_area(ground.area, unit)}"
     lie = f"mean slope {format_slope(plane.slope)}, falling towards {plane.aspect:.0f}° from site north"

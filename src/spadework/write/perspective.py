@@ -113,6 +113,9 @@ def perspective_page(picture: GroundPicture) -> Figure:
         axes.autoscale_view()
         title = f"{picture.name or 'Ground'}: seen from {_side(view.bearing)}"
         figure.text(0.03, 0.95, title, fontsize=12, fontweight="bold", va="top", parse_math=False)
+        above = [text for override in picture.overrides for text in wrapped(figure, override, PAGE[0] * 55, 8)]
+        for row, text in enumerate(above):
+            figure.text(0.03, 0.91 - 0.02 * row, text, fontsize=8, fontweight="bold", va="top", parse_math=False)
         low, high = float(picture.ground.level.min()), float(picture.ground.level.max())
         said = (
             f"Heights are drawn {view.exaggeration:g} times as large as lengths. Levels from "

@@ -43,6 +43,7 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         "yard.png": png_bytes(page),
         "field-sheet.html": field_sheet(plan),
         **_field_files(plan),
+        **_ground_files(plan),
         **_exchange_files(plan),
         **_build_files(plan),
         **_soil_files(plan),
@@ -63,6 +64,19 @@ def _field_files(plan: Plan) -> dict[str, bytes]:
         "sections.png": png_bytes(sections),
         "depth-map.svg": svg_bytes(depths, "depth-map"),
         "depth-map.png": png_bytes(depths),
+    }
+
+
+def _ground_files(plan: Plan) -> dict[str, bytes]:
+    """Return the ground with how sure it is and the next shots, and the same in perspective with the pad."""
+    from spadework.write.drawing import svg_bytes  # noqa: PLC0415 - as above
+    from spadework.write.ground_picture import GroundPicture, ground_page  # noqa: PLC0415
+    from spadework.write.perspective import perspective_page  # noqa: PLC0415
+
+    picture = GroundPicture.of_plan(plan)
+    return {
+        "ground.svg": svg_bytes(ground_page(picture), "ground"),
+        "perspective.svg": svg_bytes(perspective_page(picture), "perspective"),
     }
 
 
