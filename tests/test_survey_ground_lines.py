@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from command_line import run
 from spadework.errors import GroundError, InputError
 from spadework.site import load_site
 from spadework.survey import Survey, load_survey
@@ -169,3 +170,19 @@ def test_two_rasters_are_refused(tmp_path: Path) -> None:
     (tmp_path / "site.toml").write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match="2 files of readings are rasters"):
         load_survey(load_site(tmp_path))
+
+
+def test_ground_command_draws_the_pictures_and_tells_the_relief(tmp_path: Path) -> None:
+    """Four pictures, the tie of the raster in the print and in the document for programs."""
+    raster_site(tmp_path)
+    result = run("ground", tmp_path, "--out", tmp_path / "pictures")
+    assert result.status == 0, result.err
+    drawn = sorted(path.name for path in (tmp_path / "pictures").iterdir() if not path.name.startswith("."))
+    assert drawn == ["ground.png", "ground.svg", "perspective.png", "perspective.svg"]
+    assert "10.0 % to 10.0 % over the middle eight tenths of it" in result.out
+    assert "The raster against the shots, before and after it was tied" in result.out
+    content = json.loads(run("ground", tmp_path, "--json").out)
+    assert content["slopes"]["steepest"] == pytest.approx(0.1, abs=2e-3)
+    assert content["hollows"] == []
+    assert content["tied"]["how"] == "smooth"
+    assert len(content["tied"]["shots"]) == 9
