@@ -79,11 +79,13 @@ def plan(
     deep to dig there. The folder gets plan.json for programs, tables of stakes, depths and levels, a drawing of the
     yard, and the field sheet that is carried out.
     """
+    from spadework.placement.warm import start_compiling
     from spadework.plan import make_plan
     from spadework.survey import plan_inputs
     from spadework.write import check_folder, write_plan
 
     _check_out(out)
+    start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     for sentence in survey.sentences:
         hint(sentence)
