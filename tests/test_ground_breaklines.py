@@ -165,3 +165,21 @@ def test_drawn_corners_are_no_shots_when_the_ground_is_smoothed() -> None:
     assert standing.point == drawn.names[:40]
     assert standing.level == pytest.approx(shots.level)
     assert compare_surfaces(drawn, fit_process(standing)).count > 20
+
+
+def test_three_lines_through_one_place_meet_in_one_corner() -> None:
+    """Each two of them cross there: one corner more, not three."""
+    shots = shots_of([-5, 5, 5, -5], [-5, -5, 5, 5], [1.0] * 4)
+    lines = [line("a", (-4, 0, 1), (4, 0, 1)), line("b", (0, -4, 1), (0, 4, 1)), line("c", (-3, -3, 1), (3, 3, 1))]
+    ground = triangulate_shots(shots, breaklines=lines)
+    assert len(ground.level) == 4 + 6 + 1
+    assert len(ground.kept) == 6
+
+
+def test_lines_along_one_another_are_one() -> None:
+    """A side given twice and crossed once makes one crossing."""
+    shots = shots_of([-5, 5, 5, -5, 0, 0], [-5, -5, 5, 5, -4, 4], [1.0] * 6)
+    lines = [("S5", "S6"), ("S6", "S5"), line("a", (-4, 0, 1), (4, 0, 1))]
+    ground = triangulate_shots(shots, breaklines=lines)
+    assert len(ground.level) == 6 + 2 + 1
+    assert len(ground.kept) == 4

@@ -5,6 +5,7 @@ Tolerances are those of places shot twice (`spadework.ground.checks`): common pr
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -18,6 +19,9 @@ from spadework.readings import FloatArray
 from spadework.shots import Shots
 
 __all__ = ["Breakline", "Net", "named_breakline", "net_of", "vertex_shots"]
+
+SAME_CROSSING = 1e-6
+"""Crossings closer than this are one. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,6 +208,10 @@ class _Builder:
         self.level.append(level)
         return len(self.east) - 1
 
+    def _close(self, corner: int, east: float, north: float) -> bool:
+        """Say whether a corner is that place: where three lines meet, each two of them cross there."""
+        return math.hypot(self.east[corner] - east, self.north[corner] - north) < SAME_CROSSING
+
     def add(self, line: Breakline) -> None:
         """Add a line's corners and the sides between them."""
         if len(line.east) < 2 or not np.isfinite(line.places).all():
@@ -260,6 +268,11 @@ class _Builder:
         """Make a corner where two sides cross at one level, and a fault where their levels differ."""
         import shapely  # noqa: PLC0415 -- 0.15 s of import that only breaklines need
 
+        # Lines that run along one another share sides: each is crossed once.
+        once: dict[tuple[int, int], tuple[tuple[int, int], Breakline]] = {}
+        for pair, line in self.sides:
+            once.setdefault((min(pair), max(pair)), (pair, line))
+        self.sides = list(once.values())
         if len(self.sides) < 2:
             return
         places = np.column_stack([self.east, self.north])
@@ -283,7 +296,8 @@ class _Builder:
                     "other, or take a shot at the crossing and name it in both."
                 )
                 continue
-            corner = self._corner(float(east), float(north), (level + level2) / 2)
+            known = [i for i in range(len(places), len(self.east)) if self._close(i, east, north)]
+            corner = known[0] if known else self._corner(float(east), float(north), (level + level2) / 2)
             added.setdefault(one, []).append((share, corner))
             added.setdefault(other, []).append((share2, corner))
             self.notices.append(
@@ -293,7 +307,7 @@ class _Builder:
         whole = [side for number, side in enumerate(self.sides) if number not in added]
         for number, met in added.items():
             (start, end), line = self.sides[number]
-            chain = [start, *(corner for _, corner in sorted(met)), end]
+            chain = [start, *dict.fromkeys(corner for _, corner in sorted(met)), end]
             whole += [(pair, line) for pair in pairwise(chain)]
         self.sides = whole
 

@@ -180,7 +180,8 @@ def _shade(axes: Axes, picture: GroundPicture) -> list[tuple[float, float, Any]]
         return []
     doubt = picture.process.mean_sd(places)[1]
     scale = to_length_unit(1.0, picture.units)
-    bounds = MaxNLocator(5).tick_values(0.0, float(doubt[there].max()) * scale) / scale
+    ticks = MaxNLocator(5).tick_values(0.0, float(doubt[there].max()) * scale)
+    bounds = np.asarray(ticks, dtype=np.float64) / scale
     shown = axes.contourf(
         across, up, doubt.reshape(len(up), len(across)), levels=bounds, cmap=SHADES, alpha=0.45, zorder=0, extend="max"
     )
@@ -238,7 +239,7 @@ def _words(figure: Figure, picture: GroundPicture, interval: float, missed: int)
     ground, unit = picture.ground, picture.units
     plane = ground.mean_plane()
     wide, high = figure.get_size_inches()
-    left, top = 8.1, high - 0.35
+    left, top = 8.1, float(high) - 0.35
     room = (wide - left - 0.3) * 72
     for text in wrapped(figure, f"{picture.name or 'Ground'}: the ground", room, 12, most=2, weight="bold"):
         figure.text(left / wide, top / high, text, fontsize=12, fontweight="bold", va="top", parse_math=False)

@@ -187,12 +187,12 @@ def _lines(axes: Axes, picture: GroundPicture, view: View) -> None:
         flat, _ = view.seen(np.column_stack([closed, ground.level_at(closed)]))
         axes.plot(*flat.T, color="0.25", linewidth=0.8)
     if picture.pad is not None:
-        level = ground.level_at(picture.pad)
-        finish = picture.finish if picture.finish is not None else float(np.nanmean(level))
+        stands = ground.level_at(picture.pad)
+        finish = picture.finish if picture.finish is not None else float(np.nanmean(stands))
         top = np.column_stack([picture.pad, np.full(len(picture.pad), finish)])
         flat, _ = view.seen(np.vstack([top, top[:1]]))
         axes.plot(*flat.T, color="black", linewidth=1.6, gid="pad")
-        foot, _ = view.seen(np.column_stack([picture.pad, level]))
+        foot, _ = view.seen(np.column_stack([picture.pad, stands]))
         for start, end in zip(flat[:-1], foot, strict=True):
             axes.plot(*np.array([start, end]).T, color="black", linewidth=0.8)
 
@@ -208,7 +208,7 @@ def _north(figure: Figure, view: View) -> None:
     inset.set_ylim(-0.6, 0.6)
     arrow = {"arrowstyle": "-|>", "color": "black", "linewidth": 1.4, "mutation_scale": 11}
     inset.annotate("", xy=run / 2, xytext=-run / 2, arrowprops=arrow)
-    inset.text(*(run / 2 * 1.35), "N", ha="center", va="center", fontsize=9)
+    inset.annotate("N", xy=run / 2 * 1.35, ha="center", va="center", fontsize=9)
 
 
 def _side(bearing: float) -> str:
