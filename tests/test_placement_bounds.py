@@ -11,7 +11,7 @@ from spadework.earthwork.arrays import pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.ground import Ground
 from spadework.pad import Pad
-from spadework.placement import GOALS, FinishLimit, Goal, Limits
+from spadework.placement import GOALS, FinishLimit, Goal, Limits, ProofEffort, find_placement
 from spadework.placement.clearance import Clearance
 from spadework.placement.mesh import bound_mesh
 from spadework.placement.objective import Objective
@@ -182,3 +182,14 @@ def test_bends_are_the_jumps_of_slope() -> None:
     assert mesh.ridge[inside][inner & ~on_ridge] == pytest.approx(0.0, abs=1e-12)
     assert mesh.valley[inside][inner] == pytest.approx(0.0, abs=1e-12)
     assert len(naive_pieces(ground, PADS["rectangle"], np.zeros(3))) > 1
+
+
+def test_no_bound_when_the_rim_touches_itself() -> None:
+    """Two squares that meet in one corner have a rim that cannot be carried on in one way: no bound, and no crash."""
+    square = np.array([[0.0, 0.0], [6.0, 0.0], [6.0, 6.0], [0.0, 6.0]])
+    corners = np.vstack([square, square[1:] + 6.0])
+    triangles = np.array([[0, 1, 2], [0, 2, 3], [2, 4, 5], [2, 5, 6]], dtype=np.int32)
+    ground = Ground(np.zeros(2), *corners.T, 0.05 * corners[:, 0], triangles, "triangulated shots")
+    result = find_placement(ground, Pad.rectangle(2.0, 1.5), Limits(), GOALS["balance"], 0.9, effort=ProofEffort())
+    assert result.proof is None or result.proof.lower_bound <= result.best.value
+    assert result.best.value == pytest.approx(3.0 * 0.05 * 1.5 / 4, rel=1e-2)

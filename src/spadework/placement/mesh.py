@@ -11,10 +11,16 @@ from spadework.ground.index import TriangleArray
 from spadework.ground.lines import rim_rings
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["Mesh", "bound_mesh"]
+__all__ = ["Mesh", "RimError", "bound_mesh"]
 
+GAPS = 1e-7
+"""Share of the area that gaps and overlaps may be by rounding."""
 CONVEX = 1e-9
 """Sine of the bend at a corner of the rim, inward, up to which the rim counts as convex."""
+
+
+class RimError(ValueError):
+    """The rim of the ground could not be carried on."""
 
 
 class Mesh(NamedTuple):
@@ -53,6 +59,11 @@ def bound_mesh(ground: Ground, margin: float) -> Mesh:
         The surface.
     margin : float
         How far beyond the rim the added ground reaches at least. [m]
+
+    Raises
+    ------
+    RimError
+        If the rim touches itself in a way that leaves gaps or overlaps outside it.
     """
     wider = _carried_on(ground, margin)
     slope = _slopes(wider)
@@ -95,7 +106,12 @@ def _carried_on(ground: Ground, margin: float) -> Ground:
             [np.column_stack([inner, outer, after_outer]), np.column_stack([inner, after_outer, after_inner])]
         )
     else:
-        outer_ring, level, added = _around_bays(ground, local, rings, number, margin)
+        import shapely  # noqa: PLC0415 -- only a ground with bays or holes needs it
+
+        try:
+            outer_ring, level, added = _around_bays(ground, local, rings, number, margin)
+        except (KeyError, AttributeError, shapely.errors.ShapelyError) as error:
+            raise RimError("the rim of the measured ground touches itself") from error
     east, north = np.vstack([local, outer_ring]).T
     triangles = np.concatenate([ground.triangles.astype(np.int64), added])
     a, b, c = triangles.T
@@ -103,8 +119,20 @@ def _carried_on(ground: Ground, margin: float) -> Ground:
     turned = double < 0
     triangles[turned] = triangles[turned][:, ::-1]
     triangles = triangles[np.abs(double) > 0]
+    whole = 0.5 * float(np.abs(double).sum())
+    hull = np.vstack([local, outer_ring])[_around(np.vstack([local, outer_ring]))]
+    if abs(whole - 0.5 * abs(_signed(hull))) > GAPS * whole:
+        raise RimError("the ground beyond the rim has gaps or overlaps")
     levels = np.concatenate([ground.level, level])
     return Ground(ground.origin, east, north, levels, triangles.astype(np.int32), ground.kind)
+
+
+def _around(points: FloatArray) -> IntArray:
+    """Return the corners of the convex hull of points in order."""
+    from scipy.spatial import ConvexHull  # noqa: PLC0415 -- scipy is slow to import
+
+    corners: IntArray = ConvexHull(points).vertices.astype(np.int64)
+    return corners
 
 
 def _is_convex(ring: FloatArray) -> bool:

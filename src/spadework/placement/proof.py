@@ -22,7 +22,7 @@ from spadework.earthwork.arrays import PadArrays, pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.placement.bound_kernel import bound_boxes
 from spadework.placement.limits import BoolArray
-from spadework.placement.mesh import Mesh, bound_mesh
+from spadework.placement.mesh import Mesh, RimError, bound_mesh
 from spadework.placement.objective import Objective
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.shape import PadShape
@@ -133,7 +133,9 @@ def no_bound_because(objective: Objective) -> str:
     """Return why `lower_bound` gives none, as a clause."""
     if not COMPILED:
         return "numba is not installed here, and without it a bound takes too long"
-    return "no bound is known for a flush finish" if objective.limits.finish.kind == "flush" else ""
+    if objective.limits.finish.kind == "flush":
+        return "no bound is known for a flush finish"
+    return "the rim of the measured ground touches itself"
 
 
 def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, ways: int = 7) -> FloatArray:
@@ -201,13 +203,18 @@ def lower_bound(
     Returns
     -------
     Bound or None
-        ``None`` where no bound is known for the goal, or kernels cannot be compiled here.
+        ``None`` where no bound is known for the goal, the rim of the ground touches itself, or kernels cannot be
+        compiled here.
     """
     rule = goal_rule(objective)
     if rule is None or not COMPILED:
         return None
     await_bounds()
-    return _Tree(objective, rule, outline, effort or ProofEffort()).run(pose, value, progress)
+    try:
+        tree = _Tree(objective, rule, outline, effort or ProofEffort())
+    except RimError:
+        return None
+    return tree.run(pose, value, progress)
 
 
 class _Tree:
