@@ -242,8 +242,8 @@ CASES = {
         "site.toml",
         ("no table [pad]",),
     ),
-    "edge is a bank": Case(
-        replaced("site.toml", 'kind = "timber"', 'kind = "bank", cut = "1:1.5", fill = "1:2"'), "", ("bank", "timber")
+    "a bank without its fill slope": Case(
+        replaced("site.toml", 'kind = "timber"', 'kind = "bank", cut = "1:1.5"'), "", ("bank", "fill", "both slopes")
     ),
     # The limits.
     "pad too big for the yard": Case(

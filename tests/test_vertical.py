@@ -91,7 +91,7 @@ def test_vertical_factor_when_nobody_says_so(horizontal: float | None) -> None:
     [
         ({"band_unit": "m", "axis_unit": "foot", "axis_metres": 0.3048}, "the band says 'm'"),
         ({"band_unit": "furlong"}, "the vertical unit 'furlong' is not known"),
-        ({"horizontal_metres": 0.3048}, "give vertical-unit: m, ft or us-ft"),
+        ({"horizontal_metres": 0.3048}, "Give vertical-unit: m, ft or us-ft"),
         ({"axis_unit": "metre", "axis_metres": -1.0}, "they are depths"),
     ],
 )
