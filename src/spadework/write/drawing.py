@@ -256,6 +256,8 @@ def _legend(figure: Figure, plan: Plan, corner: tuple[float, float]) -> None:
     ]
     if plan.stakeout.offsets:
         entries.insert(4, ("offset stake", Line2D([], [], **PAD_LOOKS["offset"])))
+    if plan.banks is not None:
+        entries.append(("where the banks end", Line2D([], [], **PAD_LOOKS["bank"])))
     if plan.limits.boundary:
         entries.append(("boundary", Line2D([], [], **LOOKS["boundary"])))
     if plan.limits.setback > 0:

@@ -30,6 +30,7 @@ PAD_LOOKS: dict[str, dict[str, Any]] = {
     "fill": {"facecolor": "#d6e8f7", "edgecolor": "#1b5e91", "linewidth": 0.0, "hatch": "---"},
     "zero": {"color": "black", "linewidth": 1.2, "linestyle": (0, (6, 2, 1, 2))},
     "pad": {"color": "black", "linewidth": 1.8, "solid_joinstyle": "miter"},
+    "bank": {"color": "black", "linewidth": 1.0, "linestyle": (0, (1, 1.5))},
     "stake": {"color": "black", "marker": "s", "markersize": 4, "linestyle": "none"},
     "offset": {"color": "black", "marker": "o", "markersize": 3.5, "markerfacecolor": "white", "linestyle": "none"},
     "side": {"color": "black", "marker": "|", "markersize": 5, "linestyle": "none"},
@@ -62,6 +63,12 @@ def draw_pad(axes: Axes, plan: Plan, areas: PadAreas) -> None:
             axes.plot([east, stake.east], [north, stake.north], **PAD_LOOKS["tie"], zorder=4)
     corners = plan.search.best.placement.corners(plan.pad)
     axes.plot(*np.vstack([corners, corners[:2]]).T, **PAD_LOOKS["pad"], zorder=6)
+    if plan.banks is not None:
+        rim = plan.banks.outline
+        axes.plot(*np.vstack([rim, rim[:1]]).T, **PAD_LOOKS["bank"], zorder=6)
+        axes.plot(
+            [s.east for s in plan.banks.stakes], [s.north for s in plan.banks.stakes], **PAD_LOOKS["side"], zorder=6
+        )
     for look, stakes in (("offset", plan.stakeout.offsets), ("side", plan.stakeout.side_points)):
         axes.plot([s.east for s in stakes], [s.north for s in stakes], **PAD_LOOKS[look], zorder=6.5)
     axes.plot(corners[:, 0], corners[:, 1], **PAD_LOOKS["stake"], zorder=7)
