@@ -136,7 +136,7 @@ def _register_fonts() -> None:
 def _vector(figure: Figure) -> bytes:
     """Return a drawing as a page of PDF, its text as text."""
     stream = io.BytesIO()
-    with drawing_settings(**{"pdf.fonttype": 42}):
+    with drawing_settings(**{"pdf.fonttype": 3}):
         figure.savefig(stream, format="pdf", metadata={"CreationDate": None, "Creator": None, "Producer": None})
     return stream.getvalue()
 
