@@ -110,7 +110,15 @@ TOLERANCES = {
 }
 
 # Common practice, no source: trays of 2 to 6 cubic feet. [ft3]
-CONTAINERS = {"barrow": (2, 3, 6), "large-barrow": (6, 6, 6)}
+CONTAINERS = {
+    "barrow": (2, 3, 6),
+    "large-barrow": (6, 6, 6),
+    "rubble-sack": (0.8, 1.0, 1.4),
+    "bulk-bag": (21.0, 25.0, 32.0),
+    "small-skip": (108.0, 108.0, 108.0),
+    "large-skip": (162.0, 216.0, 216.0),
+    "tipper-truck": (216.0, 270.0, 378.0),
+}
 
 
 def test_bulking_row_when_walked() -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
+from spadework.build.carting import carting_words
 from spadework.build.cautions import Caution, DigFacts, cautions_for
 from spadework.confidence import Confidence, GroundStudy, assess
 from spadework.earthwork import Banks, Earthwork, SoilAccount, banked_earthwork, earthwork, edge_profile, soil_account
@@ -251,6 +252,7 @@ def make_plan(
                     *search.notices,
                     *stakes.notices,
                     *built.notices,
+                    *_carting(soil, inputs.units),
                     *water_notices(inputs.ground, inputs.pad, placement, inputs.units),
                     *(() if banks is None else (BANK_NOTICE,)),
                 )
@@ -263,6 +265,12 @@ def make_plan(
         haul=haul,
         banks=banks,
     )
+
+
+def _carting(soil: SoilAccount, unit: LengthUnit) -> list[str]:
+    """Return what is to be carted away or brought, and what it fills."""
+    words = (carting_words("Left over", soil.over_loose, unit), carting_words("To bring", soil.short_loose, unit))
+    return [sentence for sentence in words if sentence is not None]
 
 
 def find_spot(
