@@ -16,6 +16,8 @@ from spadework.earthwork.banks import balanced_level, banked_pad, wedges
 from spadework.errors import PlacementError
 from spadework.ground import Ground
 from spadework.pad import BuildUp, Edge, Layer, Pad, Placement
+from spadework.plan_soil import bank_notice
+from spadework.units import LengthUnit
 
 LENGTH, WIDTH = 6.0, 4.0
 ELL = np.array([[-3.0, -3.0], [3.0, -3.0], [3.0, 0.0], [0.0, 0.0], [0.0, 3.0], [-3.0, 3.0]])
@@ -125,3 +127,12 @@ def test_banks_are_refused_when_they_cannot_be(pad: Pad, ground: Ground, message
     level = float(ground.level_at(np.array([[15.0, 20.0]]))[0])
     with pytest.raises(PlacementError, match=message):
         banked_earthwork(ground, pad, Placement(15.0, 20.0, 0.0, level))
+
+
+def test_areas_of_the_slopes_are_said() -> None:
+    """The plan says how much there is to turf, along the slope."""
+    _, banks = banked_earthwork(flat(), banked(1.5, 2.0), Placement(15.0, 20.0, 20.0, 100.6))
+    words = bank_notice(banks, LengthUnit.METRE)
+    assert "0.00 m² of cut slope" in words
+    plan_area = 2 * (WIDTH + LENGTH) * 1.2 + 4 * 1.2**2
+    assert f"{plan_area * math.hypot(1, 0.5):.2f} m² of fill slope" in words

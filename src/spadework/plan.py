@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
-from spadework.build.carting import carting_words
 from spadework.build.cautions import Caution, DigFacts, cautions_for
 from spadework.confidence import Confidence, GroundStudy, assess
 from spadework.earthwork import Banks, Earthwork, SoilAccount, banked_earthwork, earthwork, edge_profile, soil_account
@@ -17,16 +16,12 @@ from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
+from spadework.plan_soil import bank_notice, carting_notices, trench_notice
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
 
 __all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "make_plan"]
-
-BANK_NOTICE = (
-    "The edge is a bank: cut, fill and strip include the banks. How sure they are, and which soil goes where, is not "
-    "worked out for banks."
-)
 
 Reference = tuple[str, float, float]
 """Name, east and north of a fixed point to tape from. [m]"""
@@ -252,9 +247,10 @@ def make_plan(
                     *search.notices,
                     *stakes.notices,
                     *built.notices,
-                    *_carting(soil, inputs.units),
+                    *carting_notices(soil, inputs.units),
+                    *_trench(inputs, placement, built),
                     *water_notices(inputs.ground, inputs.pad, placement, inputs.units),
-                    *(() if banks is None else (BANK_NOTICE,)),
+                    *(() if banks is None else (bank_notice(banks, inputs.units),)),
                 )
             )
         ),
@@ -267,10 +263,13 @@ def make_plan(
     )
 
 
-def _carting(soil: SoilAccount, unit: LengthUnit) -> list[str]:
-    """Return what is to be carted away or brought, and what it fills."""
-    words = (carting_words("Left over", soil.over_loose, unit), carting_words("To bring", soil.short_loose, unit))
-    return [sentence for sentence in words if sentence is not None]
+def _trench(inputs: PlanInputs, placement: Placement, built: BuildPlan) -> list[str]:
+    """Return what the soil of the edge's trench could do, where the finish is free to use it."""
+    if inputs.limits.finish.kind != "free":
+        return []
+    keep = 1.0 - inputs.soil.shrink
+    notice = trench_notice(inputs.ground, inputs.pad, placement, built, keep=keep, unit=inputs.units)
+    return [] if notice is None else [notice]
 
 
 def find_spot(
