@@ -42,9 +42,9 @@ def bank_notice(banks: Banks, unit: LengthUnit) -> str:
         The user's unit.
     """
     return (
-        f"The edge is a bank: {format_area(banks.cut_area, unit)} of cut slope and {format_area(banks.fill_area, unit)} of "
-        "fill slope to trim, cover with topsoil and turf. Cut, fill and strip include the banks. How sure they are, and "
-        "which soil goes where, is not worked out for banks."
+        f"The edge is a bank: {format_area(banks.cut_area, unit)} of cut slope and "
+        f"{format_area(banks.fill_area, unit)} of fill slope to trim, cover with topsoil and turf. Cut, fill and strip "
+        "include the banks. How sure they are, and which soil goes where, is not worked out for banks."
     )
 
 
