@@ -37,6 +37,8 @@ def test_water_from_uphill_is_what_lies_above_the_pad() -> None:
     said = water_notices(ground, PAD, AT, LengthUnit.METRE)
     assert len(said) == 1
     assert "runs onto the pad, most of it over side AB" in said[0]
+    # From the pad's southern side, 1 m below its middle, to the rim 9 m below: 8 m, straight south.
+    assert "Past the pad it runs to the south and leaves the measured ground after 8.000 m" in said[0]
 
 
 def test_nothing_is_said_on_a_hill() -> None:

@@ -5,6 +5,7 @@ The ground is taken as it is drawn, bare and tight; distances and areas here are
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +29,8 @@ NEAR = 3.0
 """A hollow within this distance of the pad is near it. [m]"""
 SHALLOWEST = 0.03
 MOST_CORNERS = 30_000
+SHORTEST_WAY = 0.5
+WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,8 +137,25 @@ def water_notices(ground: Ground, pad: Pad, placement: Placement, unit: LengthUn
         said.append(
             f"Water from about {_about(water.runs_on, unit)} of ground uphill runs onto the pad, most of it over "
             f"side {one}{other}: lead it round with a shallow ditch above that side."
+            f"{_runs_on(water.ways, unit)}"
         )
     return tuple(said)
+
+
+def _runs_on(ways: tuple[WaterWay, ...], unit: LengthUnit) -> str:
+    """Return where water goes from the lowest point of the pad's outline, as a sentence; empty where nowhere."""
+    if not ways or len(ways[0].places) < 2:
+        return ""
+    places = ways[0].places
+    east, north = places[-1] - places[0]
+    if math.hypot(east, north) < SHORTEST_WAY:
+        return ""
+    wind = WINDS[round(math.degrees(math.atan2(east, north)) / 45.0) % len(WINDS)]
+    length = float(np.hypot(*np.diff(places, axis=0).T).sum())
+    end = "leaves the measured ground" if ways[0].end == "leaves" else "comes to stand"
+    return (
+        f" Past the pad it runs to the {wind} and {end} after {format_length(round(length, 1), unit)}: see that it may."
+    )
 
 
 def _about(area: float, unit: LengthUnit) -> str:
