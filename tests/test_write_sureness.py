@@ -17,7 +17,7 @@ from spadework.units import FOOT, LengthUnit
 from spadework.write.field_sheet import field_sheet
 from spadework.write.plan_json import plan_bytes, plan_schema
 from spadework.write.sheet_words import summary_rows
-from spadework.write.tables import stakes_table
+from spadework.write.tables import depths_table, stakes_table
 
 YARD = (3 * FOOT) ** 3
 
@@ -94,3 +94,13 @@ def test_summary_and_stakes_carry_it() -> None:
             assert text == ""
     assert "mark good to [m]" not in stakes_table(sample_plan())
     assert np.isfinite([float(text) for text in table["expected ground above formation [m]"] if text]).all()
+
+
+def test_depths_carry_it_as_the_stakes_do() -> None:
+    """At a corner the grid of depths and the stake there are good to the same; every other point has a figure too."""
+    plan, confidence = sure_plan()
+    table = depths_table(plan)
+    (heading,) = [name for name in table.columns if name.startswith("mark good to")]
+    corner = next(doubt for doubt in confidence.stakes if doubt.name == "A")
+    assert float(table[heading].iloc[0]) == pytest.approx(corner.give_or_take, abs=0.0006)
+    assert (table[heading].astype(float) > 0).all()

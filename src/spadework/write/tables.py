@@ -132,6 +132,11 @@ def depths_table(plan: Plan) -> pd.DataFrame:
             for name, ref_east, ref_north in plan.stakeout.references
         },
     }
+    if plan.confidence is not None:
+        points = np.column_stack([grid.east[places], grid.north[places]])
+        mean, sd = plan.confidence.process.mean_sd(points)
+        finer = _Lengths(plan.units, FINER[plan.units])
+        columns[lengths.heading("mark good to")] = finer.text(np.hypot(sd, mean - grid.ground_level[places]))
     return whole_sheet(plan, columns)
 
 
