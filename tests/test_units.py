@@ -27,6 +27,7 @@ from spadework.units import (
     format_millimetres,
     format_slope,
     format_volume,
+    format_wind,
     length_step,
     looks_ambiguous_column,
     parse_angle,
@@ -733,3 +734,12 @@ def test_units_when_imported() -> None:
     code = "import sys, spadework.units, spadework.factors; print('pint' in sys.modules, 'numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "False"]
+
+
+@pytest.mark.parametrize(
+    ("bearing", "wind"),
+    [(0, "north"), (22.4, "north"), (22.6, "north-east"), (90, "east"), (-90, "west"), (225, "south-west")],
+)
+def test_wind_is_the_nearest_of_eight(bearing: float, wind: str) -> None:
+    """Each wind holds from 22.5° before it to 22.5° after, and bearings go round."""
+    assert format_wind(bearing) == wind

@@ -17,6 +17,7 @@ if TYPE_CHECKING:  # numpy takes a tenth of a second to import, and nothing here
 INCH = 0.0254
 CUBIC_YARD = 0.9144**3
 SQUARE_FOOT = FOOT**2
+WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 UNKNOWN = "—"
 
 _DECIMALS = {LengthUnit.METRE: 3, LengthUnit.FOOT: 2}
@@ -197,6 +198,17 @@ def format_barrow_loads(loose: float, tray: float) -> str:
     """Print a loose volume as whole barrow loads: ``23 barrow loads``, ``1 barrow load``."""
     count = barrow_loads(loose, tray)
     return f"{count} barrow load" if count == 1 else f"{count} barrow loads"
+
+
+def format_wind(bearing: float) -> str:
+    """Print a bearing as the nearest of the eight winds: ``north-east``.
+
+    Parameters
+    ----------
+    bearing : float
+        Clockwise from north. [deg]
+    """
+    return WINDS[round(bearing / 45.0) % len(WINDS)]
 
 
 def format_slope(slope: float) -> str:

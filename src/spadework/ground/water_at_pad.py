@@ -17,7 +17,7 @@ from spadework.ground.hollows import Hollow, find_hollows
 from spadework.ground.runoff import Runoff, WaterWay
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
-from spadework.units import LengthUnit, format_area, format_length, to_length_unit
+from spadework.units import LengthUnit, format_area, format_length, format_wind, to_length_unit
 
 __all__ = ["PadWater", "pad_water", "water_notices"]
 
@@ -30,7 +30,6 @@ NEAR = 3.0
 SHALLOWEST = 0.03
 MOST_CORNERS = 30_000
 SHORTEST_WAY = 0.5
-WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +149,7 @@ def _runs_on(ways: tuple[WaterWay, ...], unit: LengthUnit) -> str:
     east, north = places[-1] - places[0]
     if math.hypot(east, north) < SHORTEST_WAY:
         return ""
-    wind = WINDS[round(math.degrees(math.atan2(east, north)) / 45.0) % len(WINDS)]
+    wind = format_wind(math.degrees(math.atan2(east, north)))
     length = float(np.hypot(*np.diff(places, axis=0).T).sum())
     end = "leaves the measured ground" if ways[0].end == "leaves" else "comes to stand"
     return (

@@ -13,7 +13,7 @@ from spadework.placement.limits import BoolArray
 from spadework.placement.shape import PadShape
 from spadework.placement.spots import Spot
 from spadework.readings import FloatArray
-from spadework.units import LengthUnit, format_length, format_volume
+from spadework.units import LengthUnit, format_length, format_volume, format_wind
 
 __all__ = ["Trade", "apart", "far_enough", "towards", "with_trades"]
 
@@ -25,7 +25,6 @@ SAME_HEIGHT = 0.02
 """Heights that differ by less are not worth a word. [m]"""
 SAME_PLACE = 1.0
 """Distances that differ by less are not worth a word. [m]"""
-WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,4 +129,4 @@ def _where(best: Spot, spot: Spot, unit: LengthUnit) -> str:
 
 def towards(east: float, north: float) -> str:
     """Return the nearest of the eight winds for a shift."""
-    return WINDS[round(math.degrees(math.atan2(east, north)) / 45.0) % 8]
+    return format_wind(math.degrees(math.atan2(east, north)))

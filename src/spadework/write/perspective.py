@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from spadework.ground import Ground
 from spadework.readings import FloatArray
-from spadework.units import format_length
+from spadework.units import format_length, format_wind
 from spadework.write.drawing import _figure as empty_figure
 from spadework.write.drawing import _settings as drawing_settings
 from spadework.write.ground_picture import BREAK, GroundPicture
@@ -213,5 +213,4 @@ def _north(figure: Figure, view: View) -> None:
 
 def _side(bearing: float) -> str:
     """Return a bearing as a side in words."""
-    names = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-    return f"the {names[round(bearing / 45.0) % 8]}"
+    return f"the {format_wind(bearing)}"
