@@ -22,7 +22,8 @@ from spadework.placement import KeepOut, Limits
 from spadework.plan import Plan
 from spadework.stakeout import stake_out
 from spadework.units import LengthUnit
-from spadework.write.drawing import pad_map, png_bytes, svg_bytes, yard_map, yard_page
+from spadework.write.canvas import png_bytes, svg_bytes
+from spadework.write.drawing import pad_map, yard_map, yard_page
 from spadework.write.labels import extent, overlap
 
 SVG = "{http://www.w3.org/2000/svg}"

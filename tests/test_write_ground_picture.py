@@ -15,7 +15,7 @@ from spadework.ground.clipping import clip_ground
 from spadework.ground.process import fit_process
 from spadework.readings import RasterReading
 from spadework.units import LengthUnit
-from spadework.write.drawing import svg_bytes
+from spadework.write.canvas import svg_bytes
 from spadework.write.ground_files import ground_files, write_ground
 from spadework.write.ground_picture import GroundPicture, ground_page
 from spadework.write.perspective import View, perspective_page

@@ -14,8 +14,8 @@ from spadework.pad import Pad
 from spadework.plan import Plan
 from spadework.stakeout import depth_mark, stake_out
 from spadework.units import LengthUnit, format_length
+from spadework.write.canvas import svg_bytes
 from spadework.write.depth_map import depth_page
-from spadework.write.drawing import svg_bytes
 from spadework.write.labels import extent, overlap
 from spadework.write.section_drawing import sections_page
 from spadework.write.section_lines import section_lines

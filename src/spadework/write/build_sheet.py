@@ -17,8 +17,8 @@ from spadework.build.words import small
 from spadework.earthwork import Range
 from spadework.plan import Plan
 from spadework.units import format_length, format_volume
+from spadework.write.canvas import svg_bytes
 from spadework.write.cutting_drawing import cutting_page
-from spadework.write.drawing import svg_bytes
 from spadework.write.edge_drawing import edge_page
 from spadework.write.markup import Markup, element, items, joined, table
 from spadework.write.sheet_words import origin_words

@@ -24,7 +24,7 @@ from matplotlib.tri import Triangulation
 from spadework.fieldcheck import CheckedPoint, FieldCheck, doubts, findings, stage_words, verdict
 from spadework.fieldcheck.surface import drawn_in
 from spadework.units import FOOT, LengthUnit, format_inches, format_length
-from spadework.write.drawing import PNG_DPI, SETTINGS
+from spadework.write.canvas import PNG_DPI, SETTINGS
 from spadework.write.labels import Labels
 from spadework.write.map_frame import Extent, scale_bar
 from spadework.write.map_pad import PAD_LOOKS, RING

@@ -30,8 +30,8 @@ def check_files(
     dict of str to bytes
         Contents by file name. The same check gives the same bytes.
     """
+    from spadework.write.canvas import png_bytes, svg_bytes  # noqa: PLC0415 -- the same
     from spadework.write.check_drawing import check_page  # noqa: PLC0415 -- matplotlib takes long to import
-    from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415 -- the same
 
     page = check_page(checks, overrides)
     return {

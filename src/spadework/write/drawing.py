@@ -5,21 +5,16 @@ Text stays text in the SVG, and the same plan gives the same bytes.
 
 from __future__ import annotations
 
-import io
-import re
-import warnings
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import Any
 
-import matplotlib as mpl
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
 from spadework.plan import Plan
+from spadework.write.canvas import drawing_settings, empty_figure, map_axes, shown_extent
 from spadework.write.labels import Labels
 from spadework.write.map_frame import Extent, Land, pad_extent, scale_bar, yard_extent
 from spadework.write.map_land import LOOKS, draw_land, label_land, label_references, shown_contours
@@ -28,20 +23,11 @@ from spadework.write.pad_areas import PadAreas, pad_areas
 from spadework.write.sheet_words import origin_words, summary_rows
 from spadework.write.wrapping import wrapped
 
-__all__ = ["pad_map", "png_bytes", "svg_bytes", "yard_map", "yard_page"]
+__all__ = ["below_map", "draw_detail", "pad_map", "yard_map", "yard_page"]
 
 PAGE = (11.69, 8.27)  # A4 on its side [in]
 PHONE = 5.0  # width of a map for a phone: 360 points, so that a point is a pixel on a small one [in]
-PNG_DPI = 180
 FINENESS = 0.1  # bends of a contour smaller than this are not drawn [points]
-SETTINGS: dict[str, Any] = {
-    "svg.fonttype": "none",
-    "svg.hashsalt": "spadework",
-    "font.family": ["DejaVu Sans"],
-    "hatch.linewidth": 0.5,
-    "axes.linewidth": 0.8,
-    "path.simplify": False,
-}
 
 
 def yard_page(plan: Plan) -> Figure:
@@ -52,18 +38,18 @@ def yard_page(plan: Plan) -> Figure:
     plan : Plan
         The plan.
     """
-    with _settings():
-        figure = _figure(*PAGE)
+    with drawing_settings():
+        figure = empty_figure(*PAGE)
         areas = pad_areas(plan.ground, plan.pad, plan.search.best.placement)
         foot = _foot(figure, plan)
         bottom = _title_block(figure, plan, 8.0, PAGE[1] - 0.3)
-        yard = _axes(figure, (0.35, foot + 0.6, 7.3, PAGE[1] - foot - 0.95), yard_extent(plan))
+        yard = map_axes(figure, (0.35, foot + 0.6, 7.3, PAGE[1] - foot - 0.95), yard_extent(plan))
         room = min(bottom - 0.25 - (foot + 1.6), 3.35)
-        detail = _axes(figure, (8.0, foot + 1.6, 3.35, max(room, 1.2)), pad_extent(plan))
+        detail = map_axes(figure, (8.0, foot + 1.6, 3.35, max(room, 1.2)), pad_extent(plan))
         _draw_yard(yard, plan, areas, 7.0)
-        _draw_detail(detail, plan, areas, 7.0)
+        draw_detail(detail, plan, areas, 7.0)
         detail.set_title("Pad, enlarged: marks are cut (C) or fill (F) after the strip", fontsize=6.5, pad=3)
-        _below_map(figure, yard, plan, foot + 0.14)
+        below_map(figure, yard, plan, foot + 0.14)
         _legend(figure, plan, (8.0, foot + 0.1))
     return figure
 
@@ -75,74 +61,12 @@ def yard_map(plan: Plan) -> Figure:
 
 def pad_map(plan: Plan) -> Figure:
     """Return the map of the pad alone, for a phone."""
-    return _map_alone(plan, pad_extent(plan), _draw_detail)
-
-
-def svg_bytes(figure: Figure, name: str) -> bytes:
-    """Return a figure as SVG, its text as text, without a date.
-
-    Parameters
-    ----------
-    figure : Figure
-        What to write.
-    name : str
-        Keeps the names inside this drawing apart from those of another on the same page.
-    """
-    stream = io.BytesIO()
-    with _settings(**{"svg.hashsalt": name}):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Title": name})
-    # A phone without that font takes one as wide, and never one with serifs.
-    return re.sub(rb"(font(?:-family)?: [^;\"]*'DejaVu Sans')", rb"\1, Verdana, sans-serif", stream.getvalue())
-
-
-def png_bytes(figure: Figure) -> bytes:
-    """Return a figure as PNG at 180 dots per inch."""
-    stream = io.BytesIO()
-    with _settings():
-        figure.savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
-    return stream.getvalue()
-
-
-@contextmanager
-def _settings(**more: Any) -> Iterator[None]:
-    """Set what the drawings rely on for as long as one is made; a script without glyphs in the font draws boxes."""
-    settings: Any = {**SETTINGS, **more}
-    with mpl.rc_context(), warnings.catch_warnings():
-        mpl.rcdefaults()  # not the reader's own style: the same plan draws the same everywhere
-        mpl.rcParams.update(settings)
-        warnings.filterwarnings("ignore", message="Glyph")
-        yield
-
-
-def _figure(wide: float, high: float) -> Figure:
-    """Return an empty figure. [in]"""
-    figure = Figure(figsize=(wide, high), dpi=PNG_DPI, facecolor="white")
-    FigureCanvasAgg(figure)
-    return figure
-
-
-def _axes(figure: Figure, box: tuple[float, float, float, float], extent: Extent) -> Axes:
-    """Return a map in a box ``left, bottom, width, height`` of the page [in] that shows at least an extent."""
-    wide, high = figure.get_size_inches()
-    left, bottom, across, up = box
-    axes = figure.add_axes((left / wide, bottom / high, across / wide, up / high))
-    shown = extent.filling(across, up)
-    axes.set_xlim(shown.west, shown.east)
-    axes.set_ylim(shown.south, shown.north)
-    axes.set_xticks([])
-    axes.set_yticks([])
-    return axes
-
-
-def _shown(axes: Axes) -> Extent:
-    """Return what a map shows."""
-    (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
-    return Extent(west, south, east, north)
+    return _map_alone(plan, pad_extent(plan), draw_detail)
 
 
 def _draw_yard(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
     """Draw the yard and label it, what matters most first."""
-    extent = _shown(axes)
+    extent = shown_extent(axes)
     labels = Labels(axes)
     contours = shown_contours(plan, extent, labels.metres_per_point * FINENESS)
     draw_land(axes, plan, contours)
@@ -153,9 +77,9 @@ def _draw_yard(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
     label_ties(labels, plan, extent, size)
 
 
-def _draw_detail(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
+def draw_detail(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
     """Draw the pad and what is near it, with the marks of the stakes."""
-    extent = _shown(axes)
+    extent = shown_extent(axes)
     labels = Labels(axes)
     contours = shown_contours(plan, extent, labels.metres_per_point * FINENESS)
     draw_land(axes, plan, contours)
@@ -170,21 +94,21 @@ def _draw_detail(axes: Axes, plan: Plan, areas: PadAreas, size: float) -> None:
 
 def _map_alone(plan: Plan, extent: Extent, draw: Callable[[Axes, Plan, PadAreas, float], None]) -> Figure:
     """Return a figure of phone width with one map, north arrow and scale bar."""
-    with _settings():
+    with drawing_settings():
         across = PHONE - 0.1
         up = min(max(across * (extent.north - extent.south) / (extent.east - extent.west), 3.0), 6.5)
-        figure = _figure(PHONE, up + 0.65)
-        axes = _axes(figure, (0.05, 0.6, across, up), extent)
+        figure = empty_figure(PHONE, up + 0.65)
+        axes = map_axes(figure, (0.05, 0.6, across, up), extent)
         draw(axes, plan, pad_areas(plan.ground, plan.pad, plan.search.best.placement), 9.5)
-        _below_map(figure, axes, plan, 0.12, size=9.5)
+        below_map(figure, axes, plan, 0.12, size=9.5)
     return figure
 
 
-def _below_map(figure: Figure, axes: Axes, plan: Land, bottom: float, *, size: float = 7.0) -> None:
+def below_map(figure: Figure, axes: Axes, plan: Land, bottom: float, *, size: float = 7.0) -> None:
     """Draw the scale bar at the left below a map and the north arrow at the right."""
     wide, high = figure.get_size_inches()
     frame = axes.get_position()
-    extent = _shown(axes)
+    extent = shown_extent(axes)
     metres = extent.east - extent.west
     length, words = scale_bar(metres, plan.units)
     across = length / metres * frame.width

@@ -17,8 +17,7 @@ from spadework.build.courses import Side
 from spadework.build.edge import EdgePlan
 from spadework.build.words import small
 from spadework.units import LengthUnit, format_length
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.canvas import drawing_settings, empty_figure
 from spadework.write.foot import write_foot
 
 __all__ = ["edge_page"]

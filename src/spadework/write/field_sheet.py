@@ -12,7 +12,8 @@ from string import Template
 from spadework.factors import container_volume
 from spadework.plan import Plan
 from spadework.units import format_barrow_loads
-from spadework.write.drawing import pad_map, svg_bytes, yard_map
+from spadework.write.canvas import svg_bytes
+from spadework.write.drawing import pad_map, yard_map
 from spadework.write.markup import Markup, element, items, joined
 from spadework.write.sheet_lengths import inline, length, volume
 from spadework.write.sheet_log import log_part, sheet_settings, today_part

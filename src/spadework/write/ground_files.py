@@ -21,7 +21,7 @@ def ground_files(picture: GroundPicture) -> dict[str, bytes]:
     picture : GroundPicture
         What they show.
     """
-    from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415 - bring the drawing library with them
+    from spadework.write.canvas import png_bytes, svg_bytes  # noqa: PLC0415 - bring the drawing library with them
     from spadework.write.ground_picture import ground_page  # noqa: PLC0415
     from spadework.write.perspective import perspective_page  # noqa: PLC0415
 

@@ -24,11 +24,8 @@ from spadework.plan import Plan
 from spadework.readings import FloatArray
 from spadework.shots import Shots
 from spadework.units import LengthUnit, format_area, format_length, format_slope, to_length_unit, unit_label
-from spadework.write.drawing import _axes as map_axes
-from spadework.write.drawing import _below_map as below_map
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
-from spadework.write.drawing import _shown as shown_extent
+from spadework.write.canvas import drawing_settings, empty_figure, map_axes, shown_extent
+from spadework.write.drawing import below_map
 from spadework.write.labels import Labels
 from spadework.write.map_frame import MARGIN, Extent, contour_interval
 from spadework.write.map_land import LOOKS, draw_land, label_land, patch_of, shown_contours

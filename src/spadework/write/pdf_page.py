@@ -18,7 +18,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, SimpleDocTemplate
 
-from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.canvas import drawing_settings
 
 __all__ = ["BOLD", "FONT", "MARGIN", "PAPERS", "Drawing", "page_room", "printed"]
 

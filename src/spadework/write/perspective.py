@@ -13,8 +13,7 @@ from matplotlib.figure import Figure
 from spadework.ground import Ground
 from spadework.readings import FloatArray
 from spadework.units import format_length, format_wind
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.canvas import drawing_settings, empty_figure
 from spadework.write.ground_picture import BREAK, GroundPicture
 from spadework.write.map_frame import contour_interval
 from spadework.write.map_land import LOOKS

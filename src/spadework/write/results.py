@@ -25,7 +25,8 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
     """
     # Tables and drawings bring large libraries with them, which a folder that is refused need not wait for.
     from spadework.write.build_tables import cutting_table, hours_table, materials_table  # noqa: PLC0415
-    from spadework.write.drawing import png_bytes, svg_bytes, yard_page  # noqa: PLC0415
+    from spadework.write.canvas import png_bytes, svg_bytes  # noqa: PLC0415
+    from spadework.write.drawing import yard_page  # noqa: PLC0415
     from spadework.write.field_sheet import field_sheet  # noqa: PLC0415
     from spadework.write.plan_json import plan_bytes  # noqa: PLC0415
     from spadework.write.tables import csv_bytes, depths_table, levels_table, stakes_table  # noqa: PLC0415
@@ -52,8 +53,8 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
 
 def _field_files(plan: Plan) -> dict[str, bytes]:
     """Return the field sheet for paper, the sections and the depth map."""
+    from spadework.write.canvas import png_bytes, svg_bytes  # noqa: PLC0415
     from spadework.write.depth_map import depth_page  # noqa: PLC0415 - as above
-    from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415
     from spadework.write.field_sheet_pdf import field_sheet_pdf  # noqa: PLC0415
     from spadework.write.section_drawing import sections_page  # noqa: PLC0415
 
@@ -69,7 +70,7 @@ def _field_files(plan: Plan) -> dict[str, bytes]:
 
 def _ground_files(plan: Plan) -> dict[str, bytes]:
     """Return the ground with how sure it is and the next shots, and the same in perspective with the pad."""
-    from spadework.write.drawing import svg_bytes  # noqa: PLC0415 - as above
+    from spadework.write.canvas import svg_bytes  # noqa: PLC0415 - as above
     from spadework.write.ground_picture import GroundPicture, ground_page  # noqa: PLC0415
     from spadework.write.perspective import perspective_page  # noqa: PLC0415
 
@@ -102,8 +103,8 @@ def _exchange_files(plan: Plan) -> dict[str, bytes]:
 def _build_files(plan: Plan) -> dict[str, bytes]:
     """Return the build sheet, and the drawings of the timber edge and of its cutting list where there is one."""
     from spadework.write.build_sheet import build_sheet  # noqa: PLC0415 - as above
+    from spadework.write.canvas import png_bytes, svg_bytes  # noqa: PLC0415
     from spadework.write.cutting_drawing import cutting_page  # noqa: PLC0415
-    from spadework.write.drawing import png_bytes, svg_bytes  # noqa: PLC0415
     from spadework.write.edge_drawing import edge_page  # noqa: PLC0415
     from spadework.write.foot import foot_parts  # noqa: PLC0415
 
@@ -127,7 +128,7 @@ def _build_files(plan: Plan) -> dict[str, bytes]:
 def _soil_files(plan: Plan) -> dict[str, bytes]:
     """Return which soil goes where, as a table and a drawing; for banks, where they end."""
     from spadework.write.bank_table import bank_stakes_table  # noqa: PLC0415 - as above
-    from spadework.write.drawing import svg_bytes  # noqa: PLC0415
+    from spadework.write.canvas import svg_bytes  # noqa: PLC0415
     from spadework.write.soil_drawing import soil_page  # noqa: PLC0415
     from spadework.write.soil_table import soil_moves_table  # noqa: PLC0415
     from spadework.write.tables import csv_bytes  # noqa: PLC0415

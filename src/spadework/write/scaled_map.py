@@ -8,11 +8,8 @@ from matplotlib.figure import Figure
 from spadework.plan import Plan
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit
-from spadework.write.drawing import _axes as map_axes
-from spadework.write.drawing import _below_map as below_map
-from spadework.write.drawing import _draw_detail as draw_detail
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.canvas import drawing_settings, empty_figure, map_axes
+from spadework.write.drawing import below_map, draw_detail
 from spadework.write.map_frame import Extent
 from spadework.write.pad_areas import pad_areas
 

@@ -18,8 +18,7 @@ from matplotlib.patches import Patch
 from spadework.plan import Plan
 from spadework.stakeout import depth_mark
 from spadework.units import format_length
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.canvas import drawing_settings, empty_figure
 from spadework.write.foot import foot_parts, write_foot
 from spadework.write.labels import Labels
 from spadework.write.map_pad import PAD_LOOKS

@@ -13,9 +13,7 @@ from matplotlib.patches import Circle, PathPatch
 from spadework.haul import Haul, Move
 from spadework.plan import Plan
 from spadework.units import LengthUnit, format_volume, to_length_unit
-from spadework.write.drawing import _axes as map_axes
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
+from spadework.write.canvas import drawing_settings, empty_figure, map_axes
 from spadework.write.foot import foot_parts, write_foot
 from spadework.write.labels import Labels
 from spadework.write.map_frame import Extent

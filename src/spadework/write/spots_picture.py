@@ -28,12 +28,8 @@ from spadework.units import (
     unit_label,
     volume_label,
 )
-from spadework.write.drawing import _axes as map_axes
-from spadework.write.drawing import _below_map as below_map
-from spadework.write.drawing import _figure as empty_figure
-from spadework.write.drawing import _settings as drawing_settings
-from spadework.write.drawing import _shown as shown_extent
-from spadework.write.drawing import png_bytes, svg_bytes
+from spadework.write.canvas import drawing_settings, empty_figure, map_axes, png_bytes, shown_extent, svg_bytes
+from spadework.write.drawing import below_map
 from spadework.write.labels import Labels
 from spadework.write.map_frame import MARGIN, Extent
 from spadework.write.map_land import draw_land, label_land
