@@ -476,3 +476,13 @@ def test_every_key_is_on_the_page_of_the_site_file() -> None:
     for name, table in tables.items():
         for key in table.get("properties", {}):
             assert re.search(rf"`{key}`|\b{key} *=", page), f"{name} {key} is not on docs/site-file.md"
+
+
+@pytest.mark.parametrize("name", ["</H2", "<bearing>", "<"])
+def test_table_with_an_odd_name_is_told_like_any_other(tmp_path: Path, name: str) -> None:
+    """A name in angle brackets is no more than a name that no table has."""
+    path = tmp_path / "site.toml"
+    path.write_text(f'[site]\nunits = "m"\n\n["{name}"]\nbui = "600 mm"\n', encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_site(path)
+    assert any(name in str(fault) and fault.source.line == 4 for fault in caught.value.faults)

@@ -29,6 +29,10 @@ def key_text(path: KeyPath) -> str:
     return f"[{table}] {rest}" if rest else f"[{table}]"
 
 
+CHOICES = frozenset(("<bearing>", "<line>", "<name>", "<position>", "<word>"))
+"""What the schema calls its two ways to write a value."""
+
+
 def schema_faults(error: ValidationError, lines: Mapping[KeyPath, int], file: str) -> Iterator[Fault]:
     """Yield a fault for each thing that does not fit the schema.
 
@@ -60,7 +64,10 @@ def schema_faults(error: ValidationError, lines: Mapping[KeyPath, int], file: st
 
 def _keys(detail: ErrorDetails) -> KeyPath:
     """Return the path of a fault, without pydantic's choices between two ways to write a value."""
-    return tuple(part for part in detail["loc"] if not str(part).startswith("<"))
+    path = detail["loc"]
+    # The last part of a key that nobody knows is as its author wrote it, even where it looks like a choice.
+    unknown = len(path) - 1 if detail["type"] == "extra_forbidden" else None
+    return tuple(part for place, part in enumerate(path) if place == unknown or part not in CHOICES)
 
 
 def _meant(path: KeyPath) -> str:
