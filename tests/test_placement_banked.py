@@ -13,7 +13,15 @@ from spadework.earthwork import banked_earthwork
 from spadework.errors import PlacementError
 from spadework.factors import soil_factors
 from spadework.pad import Edge, Pad
-from spadework.placement import GOALS, FinishLimit, KeepOut, Limits, find_banked_placement, find_placement
+from spadework.placement import (
+    GOALS,
+    FinishLimit,
+    KeepOut,
+    Limits,
+    PositionLimit,
+    find_banked_placement,
+    find_placement,
+)
 
 YARD = np.array([[2.0, 2.0], [28.0, 2.0], [28.0, 38.0], [2.0, 38.0]])
 TREE = KeepOut.circle("oak", (14.0, 20.0), 3.0)
@@ -42,18 +50,11 @@ def test_spot_is_no_worse_than_where_the_bare_pad_would_stand() -> None:
     assert found.best.value >= bare.best.value - 1e-9
     held = replace(LIMITS, bearing=replace(LIMITS.bearing, fixed=bare.best.placement.bearing))
     at = bare.best.placement
-    held = replace(held, position=type_position(at.east, at.north))
+    held = replace(held, position=PositionLimit(at.east, at.north))
     there = find_banked_placement(GROUND, PAD, held, goal, LOAM)
     assert found.best.value <= there.best.value + 1e-9
     assert found.proof is None
     assert "no bound" in found.searched
-
-
-def type_position(east: float, north: float):  # noqa: ANN201 -- of the same package
-    """A position that is fixed."""
-    from spadework.placement import PositionLimit  # noqa: PLC0415
-
-    return PositionLimit(east, north)
 
 
 def test_level_is_kept_when_it_is_fixed() -> None:
