@@ -106,8 +106,10 @@ def _above(area: float, height: np.ndarray) -> float:
     return volume
 
 
-def naive_value(ground: Ground, pad: Pad, pose: np.ndarray, goal: Goal, keep: float) -> tuple[float, float]:
-    """Return the least value over all levels at a pose, and the level.
+def naive_value(
+    ground: Ground, pad: Pad, pose: np.ndarray, goal: Goal, keep: float, reserve: float = 0.0
+) -> tuple[float, float]:
+    """Return the least value over all levels at a pose, and the level; ``reserve`` is soil besides the cut.
 
     Where soil may be bought, by golden section; where not, the highest level that needs none, by halving.
     """
@@ -115,11 +117,12 @@ def naive_value(ground: Ground, pad: Pad, pose: np.ndarray, goal: Goal, keep: fl
 
     def value(level: float) -> float:
         cut, fill = naive_cut_fill(pieces, level)
-        over, short = max(cut - fill / keep, 0.0), max(fill - keep * cut, 0.0)
+        had = cut + reserve
+        over, short = max(had - fill / keep, 0.0), max(fill - keep * had, 0.0)
         return goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
 
     low = min(z.min() for _, z in pieces)
-    high = max(z.max() for _, z in pieces)
+    high = max(z.max() for _, z in pieces) + reserve / pad.area
     for _ in range(70):
         if goal.buys:
             left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
@@ -127,7 +130,7 @@ def naive_value(ground: Ground, pad: Pad, pose: np.ndarray, goal: Goal, keep: fl
         else:
             middle = (low + high) / 2
             cut, fill = naive_cut_fill(pieces, middle)
-            low, high = (middle, high) if keep * cut >= fill else (low, middle)
+            low, high = (middle, high) if keep * (cut + reserve) >= fill else (low, middle)
     return value(low), low
 
 

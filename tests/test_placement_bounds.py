@@ -34,9 +34,10 @@ GOALS_TRIED = {
 }
 
 
-def objective_of(ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float) -> Objective:
+def objective_of(ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float, reserve: float = 0.0) -> Objective:
     """Return the exact objective."""
-    return Objective(ground, pad, limits, goal, keep, Clearance.of(pad, limits, ground.outline(), ground.origin))
+    clearance = Clearance.of(pad, limits, ground.outline(), ground.origin)
+    return Objective(ground, pad, limits, goal, keep, clearance, reserve)
 
 
 def random_boxes(random: np.random.Generator, count: int, size: tuple[float, float]) -> FloatArray:
@@ -71,13 +72,17 @@ def bounds_and_least(
 @pytest.mark.parametrize(("goal", "keep", "bought"), GOALS_TRIED.values(), ids=GOALS_TRIED.keys())
 @pytest.mark.parametrize("fixed", [False, True], ids=["free", "fixed"])
 def test_bound_never_above_a_value(pad: Pad, goal: Goal, keep: float, bought: float, fixed: bool) -> None:
-    """Over random yards, boxes and poses no value lies under the bound of its box, with each way to bound by itself."""
+    """Over random yards, boxes and poses no value lies under the bound of its box, with each way to bound by itself.
+
+    Two of the four yards have soil besides the cut, from nothing much to more than the pad could take up.
+    """
     random = np.random.default_rng(11)
     met = 0
     for seed in range(4):
         ground = random_yard(seed, 12 * (seed + 1))
         finish = FinishLimit("fixed", 99.8 + 0.3 * seed) if fixed else FinishLimit()
-        objective = objective_of(ground, pad, Limits(finish=finish, bought=bought), goal, keep)
+        reserve = (0.0, 0.3, 0.0, 2.5)[seed]
+        objective = objective_of(ground, pad, Limits(finish=finish, bought=bought), goal, keep, reserve)
         boxes = random_boxes(random, 60, (24.0, 20.0))
         for ways in (1, 2, 4, 7):
             bounds, least = bounds_and_least(objective, boxes, 40, random, ways)
@@ -89,12 +94,13 @@ def test_bound_never_above_a_value(pad: Pad, goal: Goal, keep: float, bought: fl
 
 @pytest.mark.parametrize("pad", PADS.values(), ids=PADS.keys())
 @pytest.mark.parametrize(("goal", "keep"), [(goal, keep) for goal, keep, _ in GOALS_TRIED.values()])
-def test_bound_is_the_value_when_the_box_is_one_pose(pad: Pad, goal: Goal, keep: float) -> None:
+@pytest.mark.parametrize("reserve", [0.0, 0.4], ids=["own soil", "a trench"])
+def test_bound_is_the_value_when_the_box_is_one_pose(pad: Pad, goal: Goal, keep: float, reserve: float) -> None:
     """With no width the bound is the value at the centre, to rounding."""
     random = np.random.default_rng(5)
     boxes = random_boxes(random, 40, (24.0, 20.0))
     boxes[:, 3:] = 0.0
-    objective = objective_of(random_yard(2), pad, Limits(), goal, keep)
+    objective = objective_of(random_yard(2), pad, Limits(), goal, keep, reserve)
     bounds, value = bounds_and_least(objective, boxes, 2, random)
     seen = np.isfinite(value)
     assert seen.sum() > 10
@@ -121,7 +127,8 @@ def test_bound_holds_when_a_geometry_library_works_out_the_values() -> None:
     """The values under the bound may come from another implementation: shapely clips, the level is searched."""
     random = np.random.default_rng(3)
     ground, pad, goal = random_yard(5, 25), PADS["rectangle"], GOALS["balance"]
-    objective = objective_of(ground, pad, Limits(), goal, 0.9)
+    reserve = 0.35
+    objective = objective_of(ground, pad, Limits(), goal, 0.9, reserve)
     boxes = random_boxes(random, 40, (18.0, 14.0))
     boxes[:, :2] += 3.0
     boxes[:, 3:] *= 0.3
@@ -129,7 +136,7 @@ def test_bound_holds_when_a_geometry_library_works_out_the_values() -> None:
     for box, bound in zip(boxes, bounds[:, 0], strict=True):
         pose = box[:3] + random.uniform(-1, 1, 3) * box[3:]
         pose[2] = np.degrees(pose[2])
-        assert bound <= naive_value(ground, pad, pose, goal, 0.9)[0] + 1e-9
+        assert bound <= naive_value(ground, pad, pose, goal, 0.9, reserve)[0] + 1e-9
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -250,10 +250,12 @@ def test_search_says_why_there_is_no_bound() -> None:
     ],
     ids=["yard", "bearing", "centre", "corner", "finish"],
 )
-def test_proof_holds_when_it_is_checked_another_way(goal: Goal, limits: Limits) -> None:
+@pytest.mark.parametrize("reserve", [0.0, 0.3], ids=["own soil", "a trench"])
+def test_proof_holds_when_it_is_checked_another_way(goal: Goal, limits: Limits, reserve: float) -> None:
     """Sampled placements, worked out by a geometry library with a searched level, are never below the bound."""
     ground = random_yard(6, 30)
-    result = find_placement(ground, PAD, limits, goal, 0.9, effort=ProofEffort())
+    result = find_placement(ground, PAD, limits, goal, 0.9, effort=ProofEffort(), reserve=reserve)
+    assert result.reserve == reserve
     assert result.proof is not None
     assert result.proof.finished
     check = check_proof(ground, PAD, limits, goal, 0.9, result, samples=60)

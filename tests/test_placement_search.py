@@ -90,6 +90,35 @@ def test_level_ground_when_everything_is_equal() -> None:
     assert "the same digging" in result.alternatives[0].what_differs
 
 
+@pytest.mark.parametrize(("goal", "bought"), [(DIGGING, 0.0), (DIGGING, 0.2), (BALANCE, 0.0)])
+def test_level_ground_when_there_is_soil_besides_the_cut(goal: Goal, bought: float) -> None:
+    """Level ground at g, R of soil besides the cut: it lies g - s + (k R + bought) / A high, and nothing is cut.
+
+    Soil is bought only where the goal keeps a limit on it.
+    """
+    ground, reserve = square_ground(lambda e, _: 0 * e + 80.0), 0.4
+    result = find_placement(ground, PAD, Limits(bought=bought), goal, KEEP, reserve=reserve)
+    best = result.best
+    filled = KEEP * reserve + bought
+    assert best.formation == pytest.approx(80.0 - 0.05 + filled / (4.5 * 3.0), abs=1e-9)
+    assert (best.cut, best.fill, best.short) == pytest.approx((0.0, filled, bought), abs=1e-9)
+    assert best.over == pytest.approx(0.0, abs=1e-9)
+    assert result.reserve == reserve
+
+
+def test_plane_when_there_is_soil_besides_the_cut() -> None:
+    """Long side on the contour, k = 1: the made-up wedge is w / 2 + R / (l m w) wide, the cut one what is left."""
+    slope, reserve, pad = 0.06, 0.7, Pad.rectangle(6.0, 4.0)
+    ground = square_ground(lambda _, n: 50 + slope * n)
+    limits = Limits(position=PositionLimit(1.0, 2.0), bearing=BearingLimit(90.0))
+    best = find_placement(ground, pad, limits, DIGGING, 1.0, reserve=reserve).best
+    wide = 4.0 / 2 + reserve / (6.0 * slope * 4.0)
+    assert best.fill == pytest.approx(6.0 * slope * wide**2 / 2, rel=1e-9)
+    assert best.cut == pytest.approx(6.0 * slope * (4.0 - wide) ** 2 / 2, rel=1e-9)
+    assert best.cut + reserve == pytest.approx(best.fill, rel=1e-9)
+    assert best.formation == pytest.approx(50 + slope * 2.0 - 4.0 / 2 * slope + slope * wide, rel=1e-12)
+
+
 def test_ridge_when_the_pad_may_lie_anywhere() -> None:
     """Two planes falling from a ridge: the pad sits astride it, cut = fill = A s w / 16 at the mean level."""
     slope, east, north = 0.08, np.array([-20.0, 0.0, 20.0]), np.array([-20.0, 20.0])

@@ -16,7 +16,7 @@ from spadework.readings import FloatArray
 
 __all__ = ["dual_value"]
 
-CUT, FILL, KEEP, LEAST_TRADE, MOST_TRADE, BOUGHT, FIXED, LEVEL = 0, 1, 2, 3, 4, 5, 6, 7
+CUT, FILL, KEEP, LEAST_TRADE, MOST_TRADE, BOUGHT, FIXED, LEVEL, RESERVE = 0, 1, 2, 3, 4, 5, 6, 7, 10
 
 
 @compiled
@@ -108,14 +108,15 @@ def dual_value(pieces: FloatArray, count: int, rule: FloatArray, sums: FloatArra
         total += pieces[i, 0]
         volume += pieces[i, 0] * (pieces[i, 3] + pieces[i, 6] + pieces[i, 9]) / 3.0
     keep, fixed = rule[KEEP], rule[FIXED] > 0.0
-    level = rule[LEVEL] if fixed else _balanced(pieces, count, keep, rule[BOUGHT], total, volume)
+    had = rule[BOUGHT] + rule[RESERVE]
+    level = rule[LEVEL] if fixed else _balanced(pieces, count, keep, had, total, volume)
     cut, over, flat = _above(pieces, count, level)
     under = total - over - flat
     least, most = rule[LEAST_TRADE], rule[MOST_TRADE]
     if fixed:
         fill = cut - (volume - total * level)
-        trade = most if keep * cut > fill else least
-        if fill > keep * cut + rule[BOUGHT]:
+        trade = most if keep * cut + rule[RESERVE] > fill else least
+        if fill > keep * cut + had:
             least -= rule[9]
             trade = least
     else:
@@ -186,6 +187,8 @@ def dual_value(pieces: FloatArray, count: int, rule: FloatArray, sums: FloatArra
         sums[7] += mv
         sums[9] += mass
     sums[8] = max(abs(cut_weight), abs(fill_weight))
+    # What is there besides the cut counts wherever the pad is put: the weights stay, the value shifts.
+    value += bounded * rule[RESERVE]
     if bounded < rule[8]:
         # Below it, the trade stands for the limit on soil bought, which has its own share.
         value -= (rule[8] - bounded) * rule[BOUGHT]

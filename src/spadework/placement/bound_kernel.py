@@ -41,11 +41,12 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
     ----------
     boxes : array, shape (k, 6)
         Local east and north [m] and bearing [rad] of the centre, half widths of the same.
-    rule : array, shape (10,)
+    rule : array, shape (11,)
         Weights of cut and of fill; compacted volume of one in the bank; least and greatest trade; compacted volume that
         may be bought; 1 where the level is fixed, and that level of the formation, strip added; least trade that the
-        goal itself gives; what a volume short counts where the level is fixed and none may be short. The trade is what
-        a compacted volume over adds to the value, whichever way it counts.
+        goal itself gives; what a volume short counts where the level is fixed and none may be short; compacted volume
+        that is there besides the cut. The trade is what a compacted volume over adds to the value, whichever way it
+        counts.
     ways : int
         Which bounds are used: 1 second order, 2 first order, 4 core, or sums of these.
     result : array, shape (k, 3)

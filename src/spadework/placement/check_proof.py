@@ -82,7 +82,7 @@ def check_proof(  # noqa: PLR0917 -- the problem as the search takes it
     proof = result.proof
     if proof is None:
         raise ValueError("the result has no proof to check")
-    twin = _Twin(ground, pad, limits, goal, keep)
+    twin = _Twin(ground, pad, limits, goal, keep, result.reserve)
     best = result.best.placement
     here = np.array([best.east, best.north, best.bearing])
     values = [twin.value(pose) for pose in _samples(ground, pad, limits, here, samples)]
@@ -124,11 +124,13 @@ def _samples(ground: Ground, pad: Pad, limits: Limits, best: FloatArray, count: 
 class _Twin:
     """The objective by a geometry library."""
 
-    def __init__(self, ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float) -> None:
+    def __init__(  # noqa: PLR0917 -- the problem as the search takes it
+        self, ground: Ground, pad: Pad, limits: Limits, goal: Goal, keep: float, reserve: float
+    ) -> None:
         import shapely  # noqa: PLC0415 -- only a check needs it
 
         self.shapely: Any = shapely
-        self.pad, self.limits, self.goal, self.keep = pad, limits, goal, keep
+        self.pad, self.limits, self.goal, self.keep, self.reserve = pad, limits, goal, keep, reserve
         self.origin, self.datum = ground.origin, ground.datum
         corners = np.column_stack([ground.east, ground.north])[ground.triangles]
         self.corners, self.levels = corners, ground.height[ground.triangles]
@@ -154,7 +156,8 @@ class _Twin:
             finish = max(edge) if limits.finish.level is None else limits.finish.level - self.datum
             level = finish - thickness
             return self._at(pieces, level) if least - 1e-9 <= level <= most + 1e-9 else None
-        low, high = max(least, levels.min() - strip - 1.0), min(most, levels.max() - strip + 1.0)
+        above = 1.0 + self.reserve / self.pad.area
+        low, high = max(least, levels.min() - strip - 1.0), min(most, levels.max() - strip + above)
         if low > high:
             return None
         return self._best_level(pieces, low, high)
@@ -213,7 +216,8 @@ class _Twin:
         """Return the value at a level, or ``None`` where more soil is short than may be bought."""
         cut, fill = self._cut_fill(pieces, level)
         goal = self.goal
-        over, short = max(cut - fill / self.keep, 0.0), max(fill - self.keep * cut, 0.0)
+        had = cut + self.reserve
+        over, short = max(had - fill / self.keep, 0.0), max(fill - self.keep * had, 0.0)
         if not goal.buys and short > self.limits.bought + SAME * self.pad.area:
             return None
         return goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
@@ -225,7 +229,8 @@ class _Twin:
             for _ in range(60):
                 middle = 0.5 * (low + high)
                 cut, fill = self._cut_fill(pieces, middle)
-                low, high = (middle, high) if fill - self.keep * cut <= self.limits.bought else (low, middle)
+                short = fill - self.keep * (cut + self.reserve)
+                low, high = (middle, high) if short <= self.limits.bought else (low, middle)
             low, high = floor, low
         for _ in range(60):
             left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)

@@ -18,7 +18,8 @@ class Goal:
     """A weighted sum of volumes, and whether soil may be bought.
 
     ``value = cut * Cut + fill * Fill + over * Over + short * Short``, with ``k`` the compacted volume that a volume in
-    the bank makes, ``Over = max(Cut - Fill / k, 0)`` in the bank and ``Short = max(Fill - k * Cut, 0)`` compacted.
+    the bank makes, ``Over = max(Cut + R - Fill / k, 0)`` in the bank and ``Short = max(Fill - k * (Cut + R), 0)``
+    compacted. ``R`` is soil that the pad gets besides its own cut, in the bank: out of the trench of its edge.
 
     Parameters
     ----------
@@ -63,7 +64,9 @@ class Goal:
         if faults:
             raise InputError(faults)
 
-    def over_and_short(self, cut: FloatArray, fill: FloatArray, keep: float) -> tuple[FloatArray, FloatArray]:
+    def over_and_short(
+        self, cut: FloatArray, fill: FloatArray, keep: float, reserve: float = 0.0
+    ) -> tuple[FloatArray, FloatArray]:
         """Return what is left over and what is short.
 
         Parameters
@@ -72,18 +75,20 @@ class Goal:
             Volume dug, in the bank, and volume made up, compacted. [m³]
         keep : float
             Compacted volume that one volume in the bank makes, 1 less the shrinkage.
+        reserve : float
+            Soil that the pad gets besides its own cut, in the bank. [m³]
 
         Returns
         -------
         over, short : array, shape (k,)
             In the bank; compacted. [m³]
         """
-        surplus = keep * cut - fill
+        surplus = keep * (cut + reserve) - fill
         return surplus.clip(min=0.0) / keep, (-surplus).clip(min=0.0)
 
-    def values(self, cut: FloatArray, fill: FloatArray, keep: float) -> FloatArray:
+    def values(self, cut: FloatArray, fill: FloatArray, keep: float, reserve: float = 0.0) -> FloatArray:
         """Return the weighted sum for volumes as in `over_and_short`."""
-        over, short = self.over_and_short(cut, fill, keep)
+        over, short = self.over_and_short(cut, fill, keep, reserve)
         value: FloatArray = self.cut * cut + self.fill * fill + self.over * over + self.short * short
         return value
 

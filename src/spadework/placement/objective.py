@@ -105,6 +105,8 @@ class Objective:
         Compacted volume that one volume in the bank makes.
     clearance : Clearance
         The limits on position, laid out.
+    reserve : float
+        Soil that the pad gets besides its own cut wherever it is put, in the bank. [m³]
     """
 
     ground: Ground
@@ -113,6 +115,7 @@ class Objective:
     goal: Goal
     keep: float
     clearance: Clearance
+    reserve: float = 0.0
 
     @property
     def turn(self) -> float:
@@ -153,7 +156,7 @@ class Objective:
     def _fill_in(self, outcome: Outcome, rows: npt.NDArray[np.int64], rule: LevelRule) -> None:
         """Write the poses of ``rows``, with levels by one rule."""
         batch = pad_levels_batch(self.ground, self.pad, outcome.poses[rows], rule)
-        over, short = self.goal.over_and_short(batch.cut, batch.fill, self.keep)
+        over, short = self.goal.over_and_short(batch.cut, batch.fill, self.keep, self.reserve)
         outcome.formation[rows] = batch.formation
         outcome.cut[rows], outcome.fill[rows] = batch.cut, batch.fill
         outcome.over[rows], outcome.short[rows] = over, short
@@ -166,7 +169,7 @@ class Objective:
             most_short = self.limits.bought + BOUGHT_TOLERANCE * self.pad.area
             verdict[(verdict == Verdict.ALLOWED) & (short > most_short)] = Verdict.SHORT_OF_SOIL
         outcome.verdict[rows] = verdict
-        value = self.goal.values(batch.cut, batch.fill, self.keep)
+        value = self.goal.values(batch.cut, batch.fill, self.keep, self.reserve)
         outcome.value[rows] = np.where(verdict == Verdict.ALLOWED, value, np.inf)
 
     def rules(self) -> tuple[LevelRule, ...]:
@@ -176,12 +179,17 @@ class Objective:
             return (self._rule(LevelRule(kind="fixed", finish=finish.level)),)
         if finish.kind == "flush":
             return (self._rule(LevelRule(kind="flush")),)
-        bought = 0.0 if self.goal.buys else self.limits.bought
         weights = self.goal.level_weights(self.keep)
         return (
-            self._rule(LevelRule(kind="balanced", keep=self.keep, bought=bought)),
+            self._rule(self.balanced),
             *(self._rule(LevelRule(kind="weights", cut_weight=cut, fill_weight=fill)) for cut, fill in weights),
         )
+
+    @property
+    def balanced(self) -> LevelRule:
+        """The rule for the level that needs no more soil than may be bought, reserve counted."""
+        bought = 0.0 if self.goal.buys else self.limits.bought
+        return LevelRule(kind="balanced", keep=self.keep, bought=bought + self.keep * self.reserve)
 
     def _rule(self, rule: LevelRule) -> LevelRule:
         """Return a rule with the limits on heights added."""
@@ -217,9 +225,8 @@ class Objective:
 
     def at_balance(self, poses: FloatArray) -> Outcome:
         """Work out poses at the level that needs no more soil than may be bought, whatever the limits on the level."""
-        bought = 0.0 if self.goal.buys else self.limits.bought
         outcome = _blank(poses)
-        self._fill_in(outcome, np.arange(len(poses)), LevelRule(kind="balanced", keep=self.keep, bought=bought))
+        self._fill_in(outcome, np.arange(len(poses)), self.balanced)
         return outcome
 
     def spot(self, outcome: Outcome, row: int) -> Spot:

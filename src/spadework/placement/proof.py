@@ -126,7 +126,10 @@ def goal_rule(objective: Objective) -> FloatArray | None:
             least = max(least, -(goal.cut + goal.fill) / (keep - 1))
     bought = 0.0 if goal.buys else objective.limits.bought
     short_of_soil = 0.0 if goal.buys or not fixed else SHORT_OF_SOIL
-    return np.array([goal.cut, goal.fill, keep, least, most, bought, float(fixed), level, -goal.short, short_of_soil])
+    reserve = keep * objective.reserve
+    return np.array(
+        [goal.cut, goal.fill, keep, least, most, bought, float(fixed), level, -goal.short, short_of_soil, reserve]
+    )
 
 
 def no_bound_because(objective: Objective) -> str:
@@ -149,7 +152,7 @@ def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, 
         Convex parts of the pad.
     boxes : array, shape (k, 6)
         As in `bound_boxes`.
-    rule : array, shape (10,)
+    rule : array, shape (11,)
         As in `bound_boxes`.
     ways : int
         As in `bound_boxes`.

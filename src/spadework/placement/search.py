@@ -60,6 +60,7 @@ def find_placement(
     landmarks: Sequence[tuple[str, float, float]] = (),
     effort: ProofEffort | None = None,
     progress: Progress | None = None,
+    reserve: float = 0.0,
 ) -> SearchResult:
     """Find the placement of least value that keeps every limit, and prove it where effort is given for that.
 
@@ -87,6 +88,8 @@ def find_placement(
         When the proof may stop; without it none is made.
     progress : callable, optional
         Called during the proof with best value, lower bound and boxes bounded so far.
+    reserve : float
+        Soil that the pad gets besides its own cut wherever it is put, in the bank. [m³]
 
     Returns
     -------
@@ -100,7 +103,7 @@ def find_placement(
     keep = soil if isinstance(soil, float | int) else 1.0 - soil.shrink
     outline = ground.outline()
     clearance = Clearance.of(pad, limits, outline, ground.origin)
-    objective = Objective(ground, pad, limits, goal, float(keep), clearance)
+    objective = Objective(ground, pad, limits, goal, float(keep), clearance, reserve)
     middle = middle_of(limits, outline)
     start = dense_start(objective, outline, middle)
     table = objective.evaluate(start.poses)
@@ -210,6 +213,7 @@ class _Search:
                 *self._equal_notice(self._equals(spots[0].value)),
                 *self._limit_notice(chosen[0]),
             ),
+            reserve=self.objective.reserve,
             spot_map=spot_map(self.table, self.start.step, self.objective.pad.build_up.thickness),
             finish_curve=finish_curve(self.objective, chosen[0]),
         )

@@ -108,6 +108,8 @@ class SearchResult:
         ``None`` where the search gives no bound.
     notices : tuple of str
         What the user should know, as sentences.
+    reserve : float
+        Soil that every spot gets besides its own cut, in the bank: out of the trench of the edge. [m³]
     spot_map : SpotMap, optional
         What every position tried costs; ``None`` where the position is not free.
     finish_curve : FinishCurve, optional
@@ -120,5 +122,6 @@ class SearchResult:
     searched: str
     proof: Proof | None = None
     notices: tuple[str, ...] = ()
+    reserve: float = 0.0
     spot_map: SpotMap | None = field(default=None, compare=False, repr=False)
     finish_curve: FinishCurve | None = field(default=None, compare=False, repr=False)
