@@ -32,6 +32,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("site", "read", "write"),
     ("survey",),
     ("cli", "web"),
+    ("__main__",),
 )
 RANK = {component: rank for rank, layer in enumerate(LAYERS) for component in layer}
 # `factors` may read units: both stand in the first layer of the design, in this order.

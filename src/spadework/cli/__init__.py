@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib import import_module
 from typing import cast
 
@@ -25,6 +26,19 @@ COMMANDS = ("new", "level", "peg", "ground", "place", "plan", "check")
 INTERRUPTED = 130
 PIPE_CLOSED = 141  # what a shell reports for a program that wrote into a closed pipe
 WRONG_CALL = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """What a command may know of the process that it runs in.
+
+    Parameters
+    ----------
+    whole : bool
+        Whether the command is all that the process does, so that it may start another one to help.
+    """
+
+    whole: bool
 
 
 class _Commands(click.Group):
@@ -90,7 +104,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     try:
         given = list(sys.argv[1:] if arguments is None else arguments)
-        with root.make_context("spadework", given) as context:
+        with root.make_context("spadework", given, obj=Program(whole=arguments is None)) as context:
             root.invoke(context)
         sys.stdout.flush()
     except click.exceptions.Exit as leaving:

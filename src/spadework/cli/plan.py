@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from spadework.errors import Fault, InputError
 if TYPE_CHECKING:
     from spadework.plan import Plan, PlanInputs
     from spadework.stakeout import Stake
+    from spadework.write.second_process import SecondProcess
 
 
 @click.command(
@@ -95,9 +97,10 @@ def plan(
         inputs, hi=_height_of_instrument(inputs, bench_reading, hi), paper=paper or inputs.paper
     )
     hint("Searching for the best spot")
-    made = make_plan(inputs, progress=proof_progress(inputs.units))
-    hint("Drawing")
-    write_plan(made, out)
+    with _help() as second:
+        made = make_plan(inputs, progress=proof_progress(inputs.units))
+        hint("Drawing")
+        write_plan(made, out, second)
     warn([*made.overrides, *made.notices])
     warn((caution.text for caution in made.cautions), "Caution")
     if as_json:
@@ -107,6 +110,15 @@ def plan(
         if made.build is not None:
             print_build(made.build, made.units)
         click.echo(f"\nWritten into {out}: {', '.join(sorted(check_folder(out)))}.")
+
+
+def _help() -> AbstractContextManager[SecondProcess | None]:
+    """Return a second process that gets ready to draw, where this command has the process to itself."""
+    from spadework.cli import Program
+    from spadework.write.second_process import SecondProcess
+
+    program = click.get_current_context().find_object(Program)
+    return SecondProcess() if program is not None and program.whole else nullcontext()
 
 
 def _check_out(out: Path) -> None:

@@ -216,7 +216,7 @@ def _dense(design: FloatArray, observed: FloatArray, sd: FloatArray) -> LeastSqu
         cofactor=np.diag(covariance).copy(),
         redundancy=np.clip(1.0 - np.sum(q**2, axis=1), 0.0, 1.0),
         covariance=covariance,
-        normal_inverse=lambda direction: covariance @ direction,
+        normal_inverse=covariance.dot,
     )
 
 

@@ -10,7 +10,8 @@ from typing import Any
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
-from pypdf import PdfReader, PdfWriter
+from pypdf import PageObject, PdfReader, PdfWriter
+from pypdf.generic import ArrayObject, DecodedStreamObject, DictionaryObject, NameObject
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
@@ -110,14 +111,14 @@ def printed(story: Callable[[Sheet], Sequence[Any]], *, paper: str, title: str, 
         creator="Spadework",
         invariant=1,
         lang="en",
+        pageCompression=1,
     )
     document.build(list(story(sheet)), canvasmaker=_numbered(foot))
     writer = PdfWriter(clone_from=io.BytesIO(stream.getvalue()))
-    for place in sheet.placed:
-        drawn = PdfReader(io.BytesIO(_vector(place.figure))).pages[0]
-        writer.pages[place.page].merge_translated_page(drawn, place.left, place.bottom)
-    for page in writer.pages:
-        page.compress_content_streams()
+    # All kept until the end: the writer knows what it has copied by the place of its reader in memory.
+    drawings = [PdfReader(io.BytesIO(_vector(place.figure))) for place in sheet.placed]
+    for number, (place, drawing) in enumerate(zip(sheet.placed, drawings, strict=True)):
+        _lay_in(writer, place, drawing.pages[0], f"/Drawing{number}")
     made = io.BytesIO()
     writer.write(made)
     return made.getvalue()
@@ -139,6 +140,30 @@ def _vector(figure: Figure) -> bytes:
     with drawing_settings(**{"pdf.fonttype": 3}):
         figure.savefig(stream, format="pdf", metadata={"CreationDate": None, "Creator": None, "Producer": None})
     return stream.getvalue()
+
+
+def _lay_in(writer: PdfWriter, place: Placed, drawn: PageObject, name: str) -> None:
+    """Lay a drawing into its page as a form: it is copied whole, and not one of its strokes read again."""
+    form = DecodedStreamObject()
+    strokes: Any = drawn["/Contents"].get_object()
+    form.set_data(strokes.get_data())
+    form.update(
+        {
+            NameObject("/Type"): NameObject("/XObject"),
+            NameObject("/Subtype"): NameObject("/Form"),
+            NameObject("/BBox"): drawn.mediabox,
+            NameObject("/Resources"): drawn["/Resources"].clone(writer),
+        }
+    )
+    page = writer.pages[place.page]
+    resources: Any = page["/Resources"].get_object()
+    forms = resources.setdefault(NameObject("/XObject"), DictionaryObject()).get_object()
+    forms[NameObject(name)] = writer._add_object(form.flate_encode())  # noqa: SLF001 - the library has no other door
+    call = DecodedStreamObject()
+    call.set_data(f"q 1 0 0 1 {place.left:.3f} {place.bottom:.3f} cm {name} Do Q\n".encode())
+    parts = page["/Contents"]
+    whole = parts if isinstance(parts, ArrayObject) else ArrayObject([page.raw_get("/Contents")])
+    page[NameObject("/Contents")] = ArrayObject([*whole, writer._add_object(call)])  # noqa: SLF001 - as above
 
 
 def _numbered(foot: str) -> type[Any]:

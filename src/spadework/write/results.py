@@ -6,17 +6,20 @@ from pathlib import Path
 
 from spadework.plan import Plan
 from spadework.write.folder import write_folder
+from spadework.write.second_process import SecondProcess
 
-__all__ = ["plan_files", "write_plan"]
+__all__ = ["drawn_beside", "get_ready", "plan_files", "write_plan"]
 
 
-def plan_files(plan: Plan) -> dict[str, bytes]:
+def plan_files(plan: Plan, second: SecondProcess | None = None) -> dict[str, bytes]:
     """Return every file of a plan.
 
     Parameters
     ----------
     plan : Plan
         The plan.
+    second : SecondProcess, optional
+        Draws half of them in the meantime.
 
     Returns
     -------
@@ -31,8 +34,10 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
     from spadework.write.plan_json import plan_bytes  # noqa: PLC0415
     from spadework.write.tables import csv_bytes, depths_table, levels_table, stakes_table  # noqa: PLC0415
 
+    if second is not None:
+        second.hand_over(plan)
     page = yard_page(plan)
-    return {
+    files = {
         "plan.json": plan_bytes(plan),
         "stakes.csv": csv_bytes(stakes_table(plan)),
         "depths.csv": csv_bytes(depths_table(plan)),
@@ -43,12 +48,36 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
         "yard.svg": svg_bytes(page, "yard"),
         "yard.png": png_bytes(page),
         "field-sheet.html": field_sheet(plan),
-        **_field_files(plan),
-        **_ground_files(plan),
         **_exchange_files(plan),
         **_build_files(plan),
-        **_soil_files(plan),
     }
+    beside = None if second is None else second.drawn()
+    return files | (drawn_beside(plan) if beside is None else beside)
+
+
+def drawn_beside(plan: Plan) -> dict[str, bytes]:
+    """Return about half of the files of a plan, counted by the time that they take.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    """
+    return {**_field_files(plan), **_ground_files(plan), **_soil_files(plan)}
+
+
+def get_ready() -> None:
+    """Import what `drawn_beside` needs, before there is a plan."""
+    from spadework.write import (  # noqa: F401, PLC0415 - for what importing them brings
+        bank_table,
+        depth_map,
+        field_sheet_pdf,
+        ground_picture,
+        perspective,
+        section_drawing,
+        soil_drawing,
+        soil_table,
+    )
 
 
 def _field_files(plan: Plan) -> dict[str, bytes]:
@@ -140,7 +169,7 @@ def _soil_files(plan: Plan) -> dict[str, bytes]:
     return {"soil-moves.csv": csv_bytes(soil_moves_table(plan)), "soil-moves.svg": svg_bytes(soil_page(plan), "soil")}
 
 
-def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
+def write_plan(plan: Plan, folder: Path, second: SecondProcess | None = None) -> tuple[Path, ...]:
     """Write a plan into a folder, whole or not at all.
 
     Parameters
@@ -149,6 +178,8 @@ def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
         The plan.
     folder : Path
         New, empty, or holding an earlier plan that nobody has changed.
+    second : SecondProcess, optional
+        Draws half of the files in the meantime.
 
     Returns
     -------
@@ -162,6 +193,6 @@ def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
     SpadeworkError
         When writing fails; what was there before is still in place.
     """
-    contents = plan_files(plan)
+    contents = plan_files(plan, second)
     write_folder(folder, contents)
     return tuple(folder / name for name in contents)
