@@ -10,6 +10,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field, Tag
 
 from spadework.site_build import Beam, CrewTable, FrameTable, MaterialsTable, Prices
+from spadework.site_goal import Least, SoilPrices
 from spadework.site_ground import BoundaryTable, BreaklineTable, GroundTable, HoleTable, KeepOutTable
 from spadework.site_positions import (
     FITS,
@@ -298,8 +299,13 @@ class LimitsTable(Table):
 class GoalTable(Table):
     """What is made least."""
 
-    least: Annotated[Literal["digging", "balance"], word("digging", "balance")] = Field(
-        default="digging", description='"digging" (least soil dug, none bought) or "balance" (as much out as in)'
+    least: Least = Field(
+        default="digging",
+        description='"digging" (least soil dug, none bought), "balance" (as much out as in), "cost", "hours", "wall" '
+        "(lowest edge), or a mix such as { digging = 1, wall = 0.5 }",
+    )
+    prices: SoilPrices = Field(
+        default_factory=dict, description='prices of the digging: { dig = 30, fill = 25, cart-away = "45 per m3" }'
     )
     limits: LimitsTable = Field(default_factory=LimitsTable, description='limits such as { exposed-edge = "600 mm" }')
 

@@ -7,9 +7,9 @@ import math
 import numpy as np
 
 from spadework.errors import Fault, InputError, Source
-from spadework.factors import soil_factors
+from spadework.factors import SoilFactors, soil_factors
 from spadework.haul import UPHILL
-from spadework.placement import BearingLimit, FinishLimit, Limits, PositionLimit, goal_named
+from spadework.placement import BearingLimit, FinishLimit, Goal, GoalTerms, Limits, PositionLimit, goal_from
 from spadework.plan import PlanInputs, Reference
 from spadework.site import Site
 from spadework.survey_features import find_features
@@ -141,7 +141,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         ground=survey.ground,
         pad=site.pad,
         limits=limits,
-        goal=goal_named(site.goal.least, site.source("goal", "least")),
+        goal=_goal(site, soil),
         soil=soil,
         shots=survey.shots,
         levels=survey.levels,
@@ -161,6 +161,21 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         coarse_levels=survey.coarse_levels,
         **stake_inputs(site, places),
     )
+
+
+def _goal(site: Site, soil: SoilFactors) -> Goal:
+    """Return the goal, with the prices and rates that it rests on."""
+    crew = None if site.build is None else site.build.crew
+    terms = GoalTerms(
+        soil=soil,
+        stripped=site.pad.strip > 0,
+        prices=site.goal.prices,
+        currency="" if site.build is None else site.build.currency,
+        wage=None if crew is None else crew.wage,
+        rates={} if crew is None else crew.rates,
+        haul=None if crew is None else crew.haul_distance,
+    )
+    return goal_from(site.goal.least, terms, site.source("goal", "least"), site.source("goal", "prices"))
 
 
 def _limits(site: Site, survey: Survey, places: Places) -> Limits:

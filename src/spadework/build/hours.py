@@ -8,16 +8,9 @@ from dataclasses import dataclass
 
 from spadework.build.options import Crew
 from spadework.earthwork import Range
-from spadework.factors import FactorRow, factor_row, load_table
+from spadework.factors import NORM_DAY, USUAL_HAUL, FactorRow, dig_row, factor_row, haul_row
 
 __all__ = ["Hours", "MachineHours", "Quantities", "Task", "hours_for", "task_for"]
-
-NORM_DAY = 8.0
-"""Hours of the day that the norms per day count. [h]"""
-USUAL_HAUL = 20.0
-"""How far things are barrowed where nothing is known of it. [m]"""
-CLAY = ("clay",)
-ROCK = ("rock", "coral")
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,10 +163,10 @@ def hours_for(quantities: Quantities, crew: Crew) -> Hours:
     crew : Crew
     """
     q = quantities
-    dig = _dig_row(q.soil)
+    dig = dig_row(q.soil)
     given = crew.haul_distance
-    haul = _haul_row(given if given is not None else USUAL_HAUL if q.haul is None else q.haul)
-    stone_haul = _haul_row(USUAL_HAUL if given is None else given)
+    haul = haul_row(given if given is not None else USUAL_HAUL if q.haul is None else q.haul)
+    stone_haul = haul_row(USUAL_HAUL if given is None else given)
     wanted: Sequence[tuple[str, float, str]] = (
         ("Set out and level stakes", float(q.stakes), "set-out-stake"),
         ("Strip turf and topsoil", q.strip, "dig-loam"),
@@ -221,20 +214,6 @@ def task_for(name: str, quantity: float, row_name: str, crew: Crew) -> Task:
 def _source(row: FactorRow) -> str:
     """Return where a rate comes from."""
     return row.source if row.source == row.status else f"{row.source}: {row.where} ({row.status})"
-
-
-def _dig_row(soil: str) -> str:
-    """Return the row for digging a kind of soil."""
-    if any(word in soil for word in ROCK):
-        return "dig-rock"
-    return "dig-clay" if any(word in soil for word in CLAY) else "dig-loam"
-
-
-def _haul_row(distance: float) -> str:
-    """Return the row for a barrow haul: the nearest distance that reaches as far, else the furthest there is."""
-    rows = [row for row in load_table("rates") if "to_m" in row.extra]
-    reaching = [row for row in rows if float(str(row.extra["to_m"])) >= distance]
-    return (reaching[0] if reaching else rows[-1]).name
 
 
 def _machine(quantities: Quantities, tasks: Sequence[Task], crew: Crew) -> MachineHours | None:

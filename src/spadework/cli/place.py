@@ -62,7 +62,7 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | 
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
     hint("Searching for the best spot")
-    result = find_spot(inputs, progress=proof_progress(inputs.units))
+    result = find_spot(inputs, progress=proof_progress(inputs.goal, inputs.units))
     if result.proof is not None:
         hint(f"Bounded {result.proof.nodes:,} boxes of placements in {result.proof.seconds:.1f} s")
     warn([*inputs.notices, *result.notices, *inputs.overrides])

@@ -98,7 +98,7 @@ def plan(
     )
     hint("Searching for the best spot")
     with _help() as second:
-        made = make_plan(inputs, progress=proof_progress(inputs.units))
+        made = make_plan(inputs, progress=proof_progress(inputs.goal, inputs.units))
         hint("Drawing")
         write_plan(made, out, second)
     warn([*made.overrides, *made.notices])

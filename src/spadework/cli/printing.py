@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    from spadework.placement import Goal
     from spadework.units import LengthUnit
 
 __all__ = ["AS_JSON", "hint", "print_json", "print_list", "print_table", "proof_progress", "warn"]
@@ -62,21 +63,25 @@ def hint(sentence: str) -> None:
         click.echo(f"{sentence} ...", err=True)
 
 
-def proof_progress(unit: LengthUnit) -> Callable[[float, float, int], None] | None:
+def proof_progress(goal: Goal, unit: LengthUnit) -> Callable[[float, float, int], None] | None:
     """Return what shows how far a proof has come, on one line of the terminal; nothing for a pipe or a log.
 
     Parameters
     ----------
+    goal : Goal
+        What is least.
     unit : LengthUnit
         The user's unit.
     """
     if not sys.stderr.isatty():
         return None
-    from spadework.units import format_volume
+    from spadework.placement.goal_words import value_words
 
     def show(best: float, lower: float, nodes: int) -> None:
-        bound = format_volume(max(lower, 0.0), unit)
-        click.echo(f"\rBest {format_volume(best, unit)}, none under {bound}, {nodes:,} boxes   ", err=True, nl=False)
+        bound = value_words(goal, max(lower, 0.0), unit)
+        click.echo(
+            f"\rBest {value_words(goal, best, unit)}, none under {bound}, {nodes:,} boxes   ", err=True, nl=False
+        )
         if lower >= best - max(0.01 * best, 0.005):
             click.echo("", err=True)
 

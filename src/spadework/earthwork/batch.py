@@ -11,6 +11,7 @@ import numpy as np
 from spadework.earthwork import kernel
 from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.arrays import ground_arrays, pad_arrays
+from spadework.earthwork.best_level import best_level
 from spadework.earthwork.parts import ConvexParts, convex_parts
 from spadework.earthwork.pieces import Pieces, cut_out, local_poses
 from spadework.earthwork.rule import LevelRule, PadLevels, Status
@@ -106,7 +107,9 @@ def _batched(  # noqa: PLR0917 -- the arguments of the kernel, in its order
 ) -> None:
     """Fill ``result`` and ``status`` as `kernel.solve` does."""
     pieces = cut_out(ground, parts, poses)
-    keep, bought, cut_weight, fill_weight, finish, thickness, strip, exposed, deepest, highest, lowest, top = numbers
+    keep, bought, cut_weight, fill_weight, finish, thickness, strip, exposed, deepest, highest, lowest, top = numbers[
+        :12
+    ]
     area = pieces.sum(pieces.area)
     mean, low, high = (values - ground.datum for values in ground_range(pieces))
     covered = area >= parts.area * (1.0 - kernel.COVERED)
@@ -127,9 +130,11 @@ def _batched(  # noqa: PLR0917 -- the arguments of the kernel, in its order
         level = level_for_weights(some, cut_weight, fill_weight, strip) - ground.datum
     elif kind == kernel.FIXED:
         level = np.full(len(chosen), finish - thickness)
+    elif kind == kernel.GOAL:
+        level = best_level(some, numbers, least[chosen], most[chosen])
     else:
-        level = some.edge_high - thickness
-    if kind in {kernel.BALANCED, kernel.WEIGHTS}:
+        level = (some.edge_high if kind == kernel.FLUSH else some.edge_low) - thickness
+    if kind in {kernel.BALANCED, kernel.WEIGHTS, kernel.GOAL}:
         level = np.minimum(np.maximum(level, least[chosen]), most[chosen])
     else:
         outside = (level < least[chosen] - 1e-9) | (level > most[chosen] + 1e-9)

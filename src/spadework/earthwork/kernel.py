@@ -1,4 +1,4 @@
-"""The compiled kernel: ground under a pad clipped exactly, and the level problem on what is left.
+"""The compiled kernel: ground under a pad clipped exactly, and the level that a rule asks for on what is left.
 
 Plain arrays, no checks. Conventions of this module:
 
@@ -6,7 +6,7 @@ Plain arrays, no checks. Conventions of this module:
 * A piece is a triangle cut off the ground: plan area and three heights, the highest first; one row of four.
 * A summary is area, integral of height, lowest and highest ground, lowest and highest ground along the outline.
 
-All functions that call one another stand here, because compiled code that is kept knows its own file only.
+Compiled code that is kept knows its own file only: empty ``__pycache__`` after a change in `level_kernel`.
 """
 # ruff: noqa: PLR0917 -- a kernel takes its tables by position, in the order of its docstring
 
@@ -18,12 +18,10 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled, compiled_part
 from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
+from spadework.earthwork.level_kernel import above_level, balance_level, goal_level, share_level
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["above_level", "balance_level", "share_level", "solve"]
-
-EXACT = 4e-16
-"""Relative step below which a root is at rounding."""
 
 COVERED = 1e-9
 """Share of the pad's area that may be missing by rounding."""
@@ -31,10 +29,7 @@ COVERED = 1e-9
 ON_EDGE = 1e-9
 """A corner of the ground within this share of the pad's reach of a side lies on that side."""
 
-SAME_SHARE = 1e-13
-"""Shares of the pad's area that differ by less are the same share."""
-
-BALANCED, WEIGHTS, FIXED, FLUSH = 0, 1, 2, 3
+BALANCED, WEIGHTS, FIXED, FLUSH, GOAL, FLUSH_LOW = 0, 1, 2, 3, 4, 5
 ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
 
 
@@ -201,139 +196,6 @@ def _gather(
 
 
 @compiled
-def above_level(pieces: FloatArray, count: int, level: float) -> tuple[float, float, float]:
-    """Return the volume above a level, the area above it, and the area above it or at it.
-
-    With ``d0 >= d1 >= d2`` above the level and ``A`` the area of a piece: all above, ``A (d0 + d1 + d2) / 3``; one
-    above, ``A t1 t2 d0 / 3`` over the area ``A t1 t2``, ``t = d0 / (d0 - d)``; two, the whole plus what is below.
-    """
-    volume, over, level_too = 0.0, 0.0, 0.0
-    for i in range(count):
-        d0 = pieces[i, 1] - level
-        if d0 < 0.0:
-            continue
-        area = pieces[i, 0]
-        d1, d2 = pieces[i, 2] - level, pieces[i, 3] - level
-        if d2 >= 0.0:
-            volume += area * ((d0 + d1 + d2) / 3.0)
-            level_too += area
-            if d0 > 0.0:
-                over += area
-        elif d0 > 0.0:
-            if d1 <= 0.0:
-                tip = area * (d0 / (d0 - d1)) * (d0 / (d0 - d2))
-                volume += tip * d0 / 3.0
-            else:
-                below = area * (d2 / (d2 - d0)) * (d2 / (d2 - d1))
-                volume += area * ((d0 + d1 + d2) / 3.0) - below * d2 / 3.0
-                tip = area - below
-            over += tip
-            level_too += tip
-    return volume, over, level_too
-
-
-@compiled
-def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, summary: FloatArray) -> float:
-    """Return the level at which ``keep`` times the cut, and what is bought, is the fill.
-
-    ``g(h) = k cut(h) + b - fill(h)`` falls with slope ``-(k A_above + A_below)``: Newton's steps on the exact function,
-    held between brackets, down to rounding.
-    """
-    total, volume = summary[0], summary[1]
-    level: float = (volume + bought) / total
-    if keep == 1.0:
-        return level
-    low, high = summary[2], max(summary[3], level)
-    level = min(max(level, low), high)
-    for _ in range(200):
-        cut, over, _at = above_level(pieces, count, level)
-        fill = cut - (volume - total * level)
-        excess = keep * cut + bought - fill
-        if excess == 0.0:
-            break
-        if excess > 0.0:
-            low = level
-        else:
-            high = level
-        slope = keep * over + (total - over)
-        step = level + excess / slope if slope > 0.0 else low
-        if not low < step < high:
-            step = 0.5 * (low + high)
-        moved = abs(step - level)
-        level = step
-        if moved <= EXACT * max(abs(low), abs(high)):
-            break
-    return level
-
-
-@compiled_part
-def _vertex_near(pieces: FloatArray, count: int, low: float, high: float, wanted: float) -> float:
-    """Return the height of a corner strictly between two levels, the nearest to ``wanted``; NaN if there is none."""
-    best, gap = np.nan, np.inf
-    for i in range(count):
-        for j in range(1, 4):
-            z: float = pieces[i, j]
-            if low < z < high and abs(z - wanted) < gap:
-                best, gap = z, abs(z - wanted)
-    return best
-
-
-@compiled
-def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray) -> float:
-    """Return the level above which the ground covers the area ``over``; the middle where a range of levels does.
-
-    The area above a level falls with it, by jumps at level pieces, and between two neighbouring corner heights it is a
-    quadratic. The bracket closes from corner height to corner height until none is left inside; the quadratic through
-    its ends and middle then gives the level in closed form.
-    """
-    total = summary[0]
-    same = SAME_SHARE * total
-    low: float = summary[2]
-    high: float = summary[3]
-    if low == high:
-        return low
-    area_low, area_high = total, 0.0
-    for step in range(3 * count + 3):
-        if step == 0:
-            level = low
-        elif step == 1:
-            level = high
-        else:
-            guess = 0.5 * (low + high)
-            if step % 3 != 0 and area_low > area_high:
-                guess = low + (high - low) * (area_low - over) / (area_low - area_high)
-            level = _vertex_near(pieces, count, low, high, guess)
-            if math.isnan(level):
-                break
-        _volume, strictly, too = above_level(pieces, count, level)
-        if strictly > over + same:
-            low, area_low = level, strictly
-        elif too < over - same:
-            high, area_high = level, too
-        else:
-            return _middle_of_flat(pieces, count, over, same, level)
-    _volume, middle, _too = above_level(pieces, count, 0.5 * (low + high))
-    bend = 2.0 * (area_low - 2.0 * middle + area_high)
-    fall = area_high - area_low - bend
-    missing = area_low - over
-    root = math.sqrt(max(fall * fall - 4.0 * bend * missing, 0.0))
-    share = 2.0 * missing / (root - fall) if root > fall else 0.5
-    return low + min(max(share, 0.0), 1.0) * (high - low)
-
-
-@compiled_part
-def _middle_of_flat(pieces: FloatArray, count: int, over: float, same: float, level: float) -> float:
-    """Return the middle of the levels around ``level`` that have the same area above them."""
-    upper = _vertex_near(pieces, count, level, np.inf, level)
-    lower = _vertex_near(pieces, count, -np.inf, level, level)
-    if not math.isnan(upper) and above_level(pieces, count, upper)[2] >= over - same:
-        return 0.5 * (level + upper)
-    if not math.isnan(lower) and above_level(pieces, count, lower)[1] <= over + same:
-        return 0.5 * (lower + level)
-    return level
-
-
-@compiled
 def solve(
     ground: GroundArrays,
     pad: PadArrays,
@@ -349,8 +211,8 @@ def solve(
     ----------
     poses : array, shape (k, 4)
     kind : int
-        `BALANCED`, `WEIGHTS`, `FIXED` or `FLUSH`.
-    rule : array, shape (12,)
+        `BALANCED`, `WEIGHTS`, `FIXED`, `FLUSH`, `GOAL` or `FLUSH_LOW`.
+    rule : array, shape (17,)
         As `LevelRule.numbers` gives it.
     result : array, shape (k, 11)
         NaN; written as far as it is known: formation, cut, fill, area, mean, lowest and highest ground, lowest and
@@ -387,10 +249,15 @@ def solve(
             level = share_level(pieces, count, total * rule[3] / (rule[2] + rule[3]), summary) - strip
         elif kind == FIXED:
             level = rule[4] - thickness
-        else:
+        elif kind == FLUSH:
             level = summary[5] - thickness
+        elif kind == FLUSH_LOW:
+            level = summary[4] - thickness
+        else:
+            rise = thickness - strip
+            level = goal_level(pieces, count, rule, summary, rise, least + strip, most + strip) - strip
         status[i] = ALLOWED
-        if kind <= WEIGHTS:
+        if kind <= WEIGHTS or kind == GOAL:
             level = min(max(level, least), most)
         elif level < least - 1e-9 or level > most + 1e-9:
             status[i] = OUTSIDE_LIMITS

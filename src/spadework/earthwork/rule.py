@@ -14,8 +14,8 @@ from spadework.readings import FloatArray
 
 __all__ = ["LevelRule", "PadLevels", "Status"]
 
-Kind = Literal["balanced", "weights", "fixed", "flush"]
-KINDS: tuple[Kind, ...] = ("balanced", "weights", "fixed", "flush")
+Kind = Literal["balanced", "weights", "fixed", "flush", "goal", "flush-low"]
+KINDS: tuple[Kind, ...] = ("balanced", "weights", "fixed", "flush", "goal", "flush-low")
 
 
 class Status(IntEnum):
@@ -40,14 +40,24 @@ class LevelRule:
         ``"balanced"``: ``keep cut + bought = fill``, the highest level that needs no more soil than that.
         ``"weights"``: least ``cut_weight cut + fill_weight fill``; the middle where a range of levels gives the least.
         ``"fixed"``: the finish level is ``finish``.
-        ``"flush"``: the finish level is that of the highest ground along the edge.
-        The first two are held between the limits; the last two are not allowed where they break one.
+        ``"flush"``, ``"flush-low"``: the finish level is that of the highest or the lowest ground along the edge.
+        ``"goal"``: least ``cut_weight cut + fill_weight fill + over_weight over + short_weight short + wall_weight
+        wall``, with ``spare = keep cut + at_hand - fill``, ``over = max(spare, 0) / keep``, ``short = max(-spare, 0)``,
+        no more than ``most_short`` of it, and ``wall`` the greatest height between finish and ground along the edge.
+        ``"balanced"``, ``"weights"`` and ``"goal"`` are held between the limits; the others are not allowed where they
+        break one.
     keep : float
         Compacted volume made of one volume dug: 1 less the shrink factor. More than 0.
     bought : float
         Compacted volume brought in, for ``"balanced"``. [m³]
     cut_weight, fill_weight : float
-        Not negative, not both 0.
+        Not negative; not both 0 for ``"weights"``.
+    over_weight, short_weight, wall_weight : float
+        Not negative; for ``"goal"``. [1/m³, 1/m³, 1/m]
+    most_short : float
+        Most soil that may be short, for ``"goal"``. [m³ compacted]
+    at_hand : float
+        Compacted soil that is there in any case, for ``"goal"``. [m³]
     finish : float
         Finish level, for ``"fixed"``. [m]
     exposed_edge : float
@@ -74,6 +84,11 @@ class LevelRule:
     fill_depth: float = math.inf
     lowest_finish: float = -math.inf
     highest_finish: float = math.inf
+    over_weight: float = 0.0
+    short_weight: float = 0.0
+    wall_weight: float = 0.0
+    most_short: float = math.inf
+    at_hand: float = 0.0
 
     def __post_init__(self) -> None:
         wrong = []
@@ -83,7 +98,9 @@ class LevelRule:
             wrong.append(f"keep {self.keep} is not more than 0")
         if not 0 <= self.bought < math.inf:
             wrong.append(f"bought {self.bought} m³ is less than 0")
-        if not (self.cut_weight >= 0 and self.fill_weight >= 0 and 0 < self.cut_weight + self.fill_weight < math.inf):
+        if self.kind == "goal":
+            wrong += self._goal_faults()
+        elif not (self.cut_weight >= 0 and self.fill_weight >= 0 and 0 < self.cut_weight + self.fill_weight < math.inf):
             wrong.append(
                 f"weights {self.cut_weight} and {self.fill_weight} are not both 0 or more, and one of them more"
             )
@@ -95,19 +112,29 @@ class LevelRule:
         if wrong:
             raise ValueError("level rule: " + "; ".join(wrong))
 
+    def _goal_faults(self) -> list[str]:
+        weights = (self.cut_weight, self.fill_weight, self.over_weight, self.short_weight, self.wall_weight)
+        wrong = []
+        if not all(0 <= weight < math.inf for weight in weights) or sum(weights) == 0:
+            wrong.append(f"weights {weights} are not all 0 or more, and one of them more")
+        if not (self.most_short >= 0 and 0 <= self.at_hand < math.inf):
+            wrong.append(f"soil short of {self.most_short} m³ or at hand of {self.at_hand} m³ is less than 0")
+        return wrong
+
     @property
     def code(self) -> int:
         """Number of the kind, as the kernel counts it."""
         return KINDS.index(self.kind)
 
     def numbers(self, thickness: float, strip: float, datum: float) -> FloatArray:
-        """Return what the kernel needs, finish levels above the datum, shape (12,)."""
+        """Return what the kernel needs, finish levels above the datum, shape (17,)."""
         finish = self.finish - datum if math.isfinite(self.finish) else 0.0
         return np.array(
             [
                 *(self.keep, self.bought, self.cut_weight, self.fill_weight, finish, thickness, strip),
                 *(self.exposed_edge, self.cut_depth, self.fill_depth),
                 *(self.lowest_finish - datum, self.highest_finish - datum),
+                *(self.over_weight, self.short_weight, self.wall_weight, self.most_short, self.at_hand),
             ]
         )
 

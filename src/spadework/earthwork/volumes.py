@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spadework.earthwork.kernel import EXACT, SAME_SHARE
+from spadework.earthwork.level_kernel import EXACT, SAME_SHARE
 from spadework.earthwork.pieces import Pieces
 from spadework.readings import FloatArray, IntArray
 

@@ -1,6 +1,7 @@
 """Where the pad goes: limits, goals, the search for the best spot, and alternatives."""
 
 from spadework.placement.banked import find_banked_placement
+from spadework.placement.goal_terms import GoalTerms, goal_from
 from spadework.placement.goals import GOALS, Goal, goal_named
 from spadework.placement.limits import BearingLimit, FinishLimit, KeepOut, Limits, PositionLimit
 from spadework.placement.proof import ProofEffort
@@ -12,6 +13,7 @@ __all__ = [
     "BearingLimit",
     "FinishLimit",
     "Goal",
+    "GoalTerms",
     "KeepOut",
     "Limits",
     "PositionLimit",
@@ -21,5 +23,6 @@ __all__ = [
     "Spot",
     "find_banked_placement",
     "find_placement",
+    "goal_from",
     "goal_named",
 ]

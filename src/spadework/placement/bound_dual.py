@@ -192,4 +192,4 @@ def dual_value(pieces: FloatArray, count: int, rule: FloatArray, sums: FloatArra
     if bounded < rule[8]:
         # Below it, the trade stands for the limit on soil bought, which has its own share.
         value -= (rule[8] - bounded) * rule[BOUGHT]
-    return value
+    return float(value)

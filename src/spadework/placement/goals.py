@@ -15,11 +15,12 @@ __all__ = ["GOALS", "Goal", "goal_named"]
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """A weighted sum of volumes, and whether soil may be bought.
+    """A weighted sum of volumes and of the height of the edge, and whether soil may be bought.
 
-    ``value = cut * Cut + fill * Fill + over * Over + short * Short``, with ``k`` the compacted volume that a volume in
-    the bank makes, ``Over = max(Cut + R - Fill / k, 0)`` in the bank and ``Short = max(Fill - k * (Cut + R), 0)``
-    compacted. ``R`` is soil that the pad gets besides its own cut, in the bank: out of the trench of its edge.
+    ``value = cut Cut + fill Fill + over Over + short Short + wall Wall + strip Strip``, with ``k`` the compacted volume
+    that a volume in the bank makes, ``Over = max(Cut + R - Fill / k, 0)`` in the bank, ``Short = max(Fill - k (Cut +
+    R), 0)`` compacted, and ``Wall`` the greatest height between finish and ground along the edge, whichever is above.
+    ``R`` is soil that the pad gets besides its own cut, in the bank: out of the trench of its edge.
 
     Parameters
     ----------
@@ -31,6 +32,14 @@ class Goal:
         Whether soil may be short without end. Where not, no more than the limit ``bought`` may be.
     sentence : str
         What is least, in words.
+    wall : float
+        Weight of the greatest height of the edge; not below zero. [1/m]
+    strip : float
+        Weight of the turf and topsoil taken off, the same at every spot; not below zero. [1/m³]
+    unit : str
+        What the value is counted in: ``"m³"``, ``"m"``, ``"h"``, a currency; empty for a plain number.
+    ends : tuple of Goal
+        The same goal with the quickest and with the slowest rates, where rates are uncertain.
 
     Raises
     ------
@@ -45,24 +54,35 @@ class Goal:
     short: float = 0.0
     buys: bool = True
     sentence: str = ""
+    wall: float = 0.0
+    strip: float = 0.0
+    unit: str = ""
+    ends: tuple[Goal, ...] = ()
 
     def __post_init__(self) -> None:
-        weights = {"cut": self.cut, "fill": self.fill, "over": self.over, "short": self.short}
         faults = [
             Fault(f"weight {word} of goal {self.name!r} is {weight:g}", rule="a weight is zero or more")
-            for word, weight in weights.items()
+            for word, weight in self.weights.items()
             if not (math.isfinite(weight) and weight >= 0)
         ]
-        if not faults and (self.cut + self.over <= 0 or (self.buys and self.fill + self.short <= 0)):
+        down, up = self.cut + self.over + self.wall, self.fill + self.short + self.wall
+        if not faults and (down <= 0 or (self.buys and up <= 0)):
             faults.append(
                 Fault(
                     f"goal {self.name!r} asks for nothing that bounds the level",
-                    rule="one of cut and over has a weight, and one of fill and short where soil may be bought",
+                    rule="one of cut, over and wall has a weight, and one of fill, short and wall where soil may be "
+                    "bought",
                     remedy="Give both sides a weight",
                 )
             )
         if faults:
             raise InputError(faults)
+
+    @property
+    def weights(self) -> dict[str, float]:
+        """Every weight by name."""
+        names = ("cut", "fill", "over", "short", "wall", "strip")
+        return {name: getattr(self, name) for name in names}
 
     def over_and_short(
         self, cut: FloatArray, fill: FloatArray, keep: float, reserve: float = 0.0
@@ -86,41 +106,36 @@ class Goal:
         surplus = keep * (cut + reserve) - fill
         return surplus.clip(min=0.0) / keep, (-surplus).clip(min=0.0)
 
-    def values(self, cut: FloatArray, fill: FloatArray, keep: float, reserve: float = 0.0) -> FloatArray:
-        """Return the weighted sum for volumes as in `over_and_short`."""
-        over, short = self.over_and_short(cut, fill, keep, reserve)
-        value: FloatArray = self.cut * cut + self.fill * fill + self.over * over + self.short * short
-        return value
-
-    def level_weights(self, keep: float) -> tuple[tuple[float, float], ...]:
-        """Return the pairs of cut and fill weights whose best level may beat the balanced one.
-
-        Below the balanced level the value is ``(cut + over) Cut + (fill - over / k) Fill`` and above it
-        ``(cut - k short) Cut + (fill + short) Fill``: where both weights are positive it is convex, with its
-        least value at a weighted quantile of the ground; where one is not, it runs in one direction from the balanced
-        level.
-        The best level is therefore the balanced one, or one of the levels for these weights. An empty result says that
-        the balanced level is always best.
+    def values(
+        self,
+        cut: FloatArray,
+        fill: FloatArray,
+        keep: float,
+        reserve: float = 0.0,
+        *,
+        wall: FloatArray | float = 0.0,
+        strip: float = 0.0,
+    ) -> FloatArray:
+        """Return the weighted sum for volumes as in `over_and_short`.
 
         Parameters
         ----------
-        keep : float
-            Compacted volume that one volume in the bank makes.
-
-        Returns
-        -------
-        tuple of (float, float)
-            Weights of cut and of fill.
+        cut, fill, keep, reserve
+            As in `over_and_short`.
+        wall : array, shape (k,)
+            Greatest height of the edge. [m]
+        strip : float
+            Turf and topsoil taken off. [m³]
         """
-        below = (self.cut + self.over, self.fill - self.over / keep)
-        above = (self.cut - keep * self.short, self.fill + self.short)
-        return tuple(pair for pair in ((below, above) if self.buys else (below,)) if min(pair) > 0)
+        over, short = self.over_and_short(cut, fill, keep, reserve)
+        soil: FloatArray = self.cut * cut + self.fill * fill + self.over * over + self.short * short
+        return soil + self.wall * wall + self.strip * strip
 
 
 GOALS: dict[str, Goal] = {
     goal.name: goal
     for goal in (
-        Goal("digging", cut=1.0, buys=False, sentence="least soil dug, none bought"),
+        Goal("digging", cut=1.0, buys=False, sentence="least soil dug, none bought", unit="m³"),
         # Ten is a convention, not a price: it lets no level but the balanced one win.
         Goal(
             "balance",
@@ -129,10 +144,12 @@ GOALS: dict[str, Goal] = {
             over=10.0,
             short=10.0,
             sentence="least soil moved, soil carted away or bought counting ten times",
+            unit="m³",
         ),
+        Goal("wall", wall=1.0, sentence="lowest edge: least height between finish and ground along it", unit="m"),
     )
 }
-"""The presets, by name."""
+"""The presets that need nothing but the ground, by name."""
 
 
 def goal_named(name: str, source: Source = NOWHERE) -> Goal:

@@ -123,6 +123,11 @@ class Objective:
         position = self.limits.position
         return 360.0 if position is not None and position.corner else self.clearance.shape.turn
 
+    @property
+    def strip_volume(self) -> float:
+        """Turf and topsoil taken off, at every pose. [m³]"""
+        return self.pad.area * self.pad.strip
+
     def values(self, poses: FloatArray) -> FloatArray:
         """Return the value of each pose, shape (k, 3) to (k,); infinite where it is not allowed."""
         return self.evaluate(poses).value
@@ -143,14 +148,7 @@ class Objective:
         clear = np.flatnonzero(self.clearance.allowed(poses)) if len(poses) else np.zeros(0, dtype=np.int64)
         if len(clear) == 0:
             return outcome
-        rules = self.rules()
-        self._fill_in(outcome, clear, rules[0])
-        for rule in rules[1:]:
-            other = _blank(poses)
-            self._fill_in(other, clear, rule)
-            better = other.value < outcome.value
-            for name in (*NUMBERS, "value", "verdict"):
-                getattr(outcome, name)[better] = getattr(other, name)[better]
+        self._fill_in(outcome, clear, self.rule())
         return outcome
 
     def _fill_in(self, outcome: Outcome, rows: npt.NDArray[np.int64], rule: LevelRule) -> None:
@@ -169,20 +167,30 @@ class Objective:
             most_short = self.limits.bought + BOUGHT_TOLERANCE * self.pad.area
             verdict[(verdict == Verdict.ALLOWED) & (short > most_short)] = Verdict.SHORT_OF_SOIL
         outcome.verdict[rows] = verdict
-        value = self.goal.values(batch.cut, batch.fill, self.keep, self.reserve)
+        finish = batch.finish
+        wall = np.maximum(batch.edge_high - finish, finish - batch.edge_low)
+        value = self.goal.values(batch.cut, batch.fill, self.keep, self.reserve, wall=wall, strip=self.strip_volume)
         outcome.value[rows] = np.where(verdict == Verdict.ALLOWED, value, np.inf)
 
-    def rules(self) -> tuple[LevelRule, ...]:
-        """Return the rules for the level: each pose takes the best. One only, where the finish is not free."""
-        finish = self.limits.finish
+    def rule(self) -> LevelRule:
+        """Return the rule for the level of a pose."""
+        finish, goal = self.limits.finish, self.goal
         if finish.kind == "fixed" and finish.level is not None:
-            return (self._rule(LevelRule(kind="fixed", finish=finish.level)),)
+            return self._rule(LevelRule(kind="fixed", finish=finish.level))
         if finish.kind == "flush":
-            return (self._rule(LevelRule(kind="flush")),)
-        weights = self.goal.level_weights(self.keep)
-        return (
-            self._rule(self.balanced),
-            *(self._rule(LevelRule(kind="weights", cut_weight=cut, fill_weight=fill)) for cut, fill in weights),
+            return self._rule(LevelRule(kind="flush"))
+        return self._rule(
+            LevelRule(
+                kind="goal",
+                keep=self.keep,
+                cut_weight=goal.cut,
+                fill_weight=goal.fill,
+                over_weight=goal.over,
+                short_weight=goal.short,
+                wall_weight=goal.wall,
+                most_short=math.inf if goal.buys else self.limits.bought,
+                at_hand=self.keep * self.reserve,
+            )
         )
 
     @property

@@ -111,7 +111,7 @@ def goal_rule(objective: Objective) -> FloatArray | None:
         With goal, limits and pad.
     """
     goal, finish, keep = objective.goal, objective.limits.finish, objective.keep
-    if finish.kind == "flush":
+    if finish.kind == "flush" or goal.wall > 0:
         return None
     fixed = finish.kind == "fixed" and finish.level is not None
     level = 0.0
@@ -138,6 +138,8 @@ def no_bound_because(objective: Objective) -> str:
         return "numba is not installed here, and without it a bound takes too long"
     if objective.limits.finish.kind == "flush":
         return "no bound is known for a flush finish"
+    if objective.goal.wall > 0:
+        return "no bound is known for a goal that counts the edge"
     return "the rim of the measured ground touches itself"
 
 
@@ -303,6 +305,7 @@ class _Tree:
         for some, ways in ((large, 7), (~large, 3)):
             if some.any():
                 bound[some] = box_bounds(self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways)
+        bound[:, :2] += self.objective.goal.strip * self.objective.strip_volume
         self.nodes += len(boxes)
         self.work += int(bound[:, 2].sum()) + 20 * len(boxes)
         pose, value = self._better(boxes, bound[:, 1], pose, value)

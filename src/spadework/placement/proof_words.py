@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import math
-
+from spadework.placement.goal_words import value_words
 from spadework.placement.goals import Goal
 from spadework.placement.proof import Bound
 from spadework.placement.spots import Proof, Spot
-from spadework.units import LengthUnit, format_volume, to_volume_unit
+from spadework.units import LengthUnit
 
 __all__ = ["METHOD", "proof_of"]
 
 METHOD = "branch and bound over east, north and bearing, each placement at its best level"
-DECIMALS = 3
 SMALL = 1e-3
 """Soil over or short below this does not keep a value from being a plain volume. [m³]"""
 
@@ -46,31 +44,19 @@ def proof_of(bound: Bound, spot: Spot, goal: Goal, unit: LengthUnit) -> Proof:
 
 
 def _statement(lower: float, spot: Spot, goal: Goal, unit: LengthUnit) -> str:
-    low, best = _volume(lower, unit, math.floor), _volume(spot.value, unit, math.ceil)
+    low, best = value_words(goal, lower, unit, "down"), value_words(goal, spot.value, unit, "up")
     plain = goal.over * spot.over + goal.short * spot.short < SMALL
-    if plain and (goal.cut, goal.fill) == (1.0, 0.0):
+    if plain and goal.unit == "m³" and (goal.cut, goal.fill) == (1.0, 0.0):
         return f"No spot allowed here needs less than {low} of digging; this one needs {best}."
-    if plain and (goal.cut, goal.fill) == (1.0, 1.0):
+    if plain and goal.unit == "m³" and (goal.cut, goal.fill) == (1.0, 1.0):
         return f"No spot allowed here moves less than {low} of soil, cut and fill together; this one moves {best}."
-    return (
-        f"As the goal {goal.name} counts, no spot allowed here has less than {_number(lower, math.floor)}; "
-        f"this one has {_number(spot.value, math.ceil)}."
-    )
+    if goal.name == "wall":
+        return f"No spot allowed here has an edge lower than {low} where it is highest; this one has {best}."
+    if goal.name == "hours":
+        return f"No spot allowed here takes less than {low} of work on the soil; this one takes {best}."
+    return f"As the goal {goal.name} counts, no spot allowed here has less than {low}; this one has {best}."
 
 
 def _unfinished(gap: float) -> str:
     """Return the honest end of a proof whose effort was spent."""
     return f" The proof was stopped there: a spot better by up to {100 * gap:.0f} % is not ruled out."
-
-
-def _number(value: float, rounded: object) -> str:
-    """Return a value of a weighted goal, rounded to the side on which the statement stays true."""
-    scale = 10.0**DECIMALS
-    return f"{(math.floor if rounded is math.floor else math.ceil)(value * scale) / scale:.{DECIMALS}f}"
-
-
-def _volume(cubic_metres: float, unit: LengthUnit, rounded: object) -> str:
-    """Return a volume, rounded to the side on which the statement stays true."""
-    per_unit = to_volume_unit(1.0, unit)
-    number = float(_number(cubic_metres * per_unit, rounded))
-    return format_volume(number / per_unit, unit, decimals=DECIMALS)

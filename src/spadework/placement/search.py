@@ -15,6 +15,7 @@ from spadework.placement.alternatives import Trade, apart, far_enough, with_trad
 from spadework.placement.clearance import Clearance
 from spadework.placement.descent import around, shaken
 from spadework.placement.explain import nothing_fits
+from spadework.placement.goal_words import hours_notice
 from spadework.placement.goals import Goal
 from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.objective import Objective, Outcome
@@ -23,7 +24,7 @@ from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound,
 from spadework.placement.proof_words import proof_of
 from spadework.placement.shape import PadShape
 from spadework.placement.spot_map import finish_curve, spot_map
-from spadework.placement.spots import SearchResult
+from spadework.placement.spots import SearchResult, Spot
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
 from spadework.readings import FloatArray, IntArray
 from spadework.units import LengthUnit, format_length
@@ -212,6 +213,7 @@ class _Search:
                 *(self._coarse_notice() if proof is None else ()),
                 *self._equal_notice(self._equals(spots[0].value)),
                 *self._limit_notice(chosen[0]),
+                *self._hours_notice(spots[0]),
             ),
             reserve=self.objective.reserve,
             spot_map=spot_map(self.table, self.start.step, self.objective.pad.build_up.thickness),
@@ -338,6 +340,12 @@ class _Search:
         found, _, _ = polish(distance, self.freedom, start[:1], step=self.shape.reach, finest=1e-4)
         nearest: FloatArray = found[0]
         return nearest
+
+    def _hours_notice(self, best: Spot) -> list[str]:
+        objective = self.objective
+        return hours_notice(
+            objective.goal, best, keep=objective.keep, reserve=objective.reserve, strip=objective.strip_volume
+        )
 
     def _coarse_notice(self) -> list[str]:
         if self.start.step <= self.shape.short_side:

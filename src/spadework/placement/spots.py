@@ -55,6 +55,11 @@ class Spot:
         """Greatest height of the finish above the ground along the edge; below zero where all of it is sunk. [m]"""
         return self.placement.finish - self.edge_low
 
+    @property
+    def wall(self) -> float:
+        """Greatest height between finish and ground along the edge, whichever is above. [m]"""
+        return max(self.edge_high - self.placement.finish, self.placement.finish - self.edge_low)
+
 
 @dataclass(frozen=True, slots=True)
 class Proof:

@@ -15,6 +15,7 @@ from typing import Any
 from spadework.earthwork import Range
 from spadework.levels import ReducedLevels
 from spadework.placement import Spot
+from spadework.placement.goal_words import value_scale
 from spadework.plan import Plan
 from spadework.stakeout import Span, Stake, depth_mark
 from spadework.units import LengthUnit, to_area_unit, to_length_unit, to_volume_unit
@@ -198,31 +199,39 @@ def _soil(plan: Plan, to: _Units) -> Json:
     }
 
 
-def _spot(spot: Spot, to: _Units) -> Json:
-    volumes = {name: to.volume(getattr(spot, name)) for name in ("value", "cut", "fill", "over", "short")}
+def _spot(spot: Spot, to: _Units, scale: float) -> Json:
+    volumes = {name: to.volume(getattr(spot, name)) for name in ("cut", "fill", "over", "short")}
     names = ("ground_low", "ground_high", "edge_low", "edge_high", "exposed_edge")
     lengths = {name: to.length(getattr(spot, name)) for name in names}
-    return {"placement": _placement(spot, to), **volumes, **lengths, "what_differs": spot.what_differs}
+    return {
+        "placement": _placement(spot, to),
+        "value": spot.value * scale,
+        **volumes,
+        **lengths,
+        "what_differs": spot.what_differs,
+    }
 
 
 def _search(plan: Plan, to: _Units) -> Json:
     search, goal, proof = plan.search, plan.goal, plan.search.proof
+    scale = value_scale(goal, plan.units)
     return {
         "goal": {
             "name": goal.name,
             "sentence": goal.sentence,
-            "weights": {"cut": goal.cut, "fill": goal.fill, "over": goal.over, "short": goal.short},
+            "weights": goal.weights,
             "buys": goal.buys,
+            "unit": goal.unit,
         },
         "searched": search.searched,
         "evaluated": search.evaluated,
-        "best": _spot(search.best, to),
-        "alternatives": [_spot(spot, to) for spot in search.alternatives],
+        "best": _spot(search.best, to, scale),
+        "alternatives": [_spot(spot, to, scale) for spot in search.alternatives],
         "proof": None
         if proof is None
         else {
-            "best": to.volume(proof.best),
-            "lower_bound": to.volume(proof.lower_bound),
+            "best": proof.best * scale,
+            "lower_bound": proof.lower_bound * scale,
             "gap": _finite(proof.gap),
             "method": proof.method,
             "statement": proof.statement,

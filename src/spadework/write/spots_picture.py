@@ -15,7 +15,8 @@ from matplotlib.ticker import FuncFormatter
 from rasterio.io import MemoryFile
 
 from spadework.ground import Ground
-from spadework.placement import Goal, Limits, SearchResult
+from spadework.placement import Limits, SearchResult
+from spadework.placement.goal_words import value_label, value_scale
 from spadework.plan import PlanInputs
 from spadework.readings import FloatArray
 from spadework.shots import Shots
@@ -114,7 +115,7 @@ def _shade(figure: Figure, axes: Axes, inputs: PlanInputs, result: SearchResult)
     """Colour each position by its best value, with a bar."""
     spots = result.spot_map
     assert spots is not None  # noqa: S101 -- the caller has looked
-    scale = to_volume_unit(1.0, inputs.units)
+    scale = value_scale(inputs.goal, inputs.units)
     step = _step(spots.east, spots.north)
     shown = np.ma.masked_invalid(spots.value * scale)
     # Dear spots are not told apart: what matters is where the cheap ones are.
@@ -138,7 +139,7 @@ def _shade(figure: Figure, axes: Axes, inputs: PlanInputs, result: SearchResult)
     )
     bar = figure.colorbar(image, cax=_box(figure, 8.1, 4.15, 3.1, 0.14), orientation="horizontal", extend="max")
     bar.ax.tick_params(labelsize=6.5)
-    bar.set_label(_value_words(inputs.goal, inputs.units), fontsize=6.5)
+    bar.set_label(value_label(inputs.goal, inputs.units), fontsize=6.5)
 
 
 def _curve(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
@@ -151,9 +152,18 @@ def _curve(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
     finish = np.array([to_length_unit(level, inputs.units) for level in curve.finish])
     axes.plot(finish, curve.cut * volume, color="#a34700", linewidth=0.9, label="cut")
     axes.plot(finish, curve.fill * volume, color="#1b5e91", linewidth=0.9, label="fill")
-    axes.plot(finish, curve.value * volume, color="black", linewidth=1.6, label=inputs.goal.name)
+    scale = value_scale(inputs.goal, inputs.units)
+    if inputs.goal.unit == "m³":
+        axes.plot(finish, curve.value * scale, color="black", linewidth=1.6, label=inputs.goal.name)
+    else:
+        beside = axes.twinx()
+        beside.plot(finish, curve.value * scale, color="black", linewidth=1.6)
+        beside.set_ylim(0.0, 4.0 * max(result.best.value * scale, 1e-3))
+        beside.tick_params(labelsize=6.5)
+        beside.set_ylabel(value_label(inputs.goal, inputs.units), fontsize=6.5)
     axes.axvline(to_length_unit(result.best.placement.finish, inputs.units), color="0.5", linewidth=0.8, linestyle=":")
-    top = 4.0 * max(result.best.value, result.best.cut, result.best.fill, 0.02) * volume
+    own = result.best.value if inputs.goal.unit == "m³" else 0.0
+    top = 4.0 * max(own, result.best.cut, result.best.fill, 0.02) * volume
     axes.set_ylim(0.0, top)
     axes.tick_params(labelsize=6.5)
     if inputs.units is LengthUnit.FOOT_INCH:
@@ -194,10 +204,6 @@ def _shown_words(inputs: PlanInputs, result: SearchResult) -> str:
     )
 
 
-def _value_words(goal: Goal, unit: LengthUnit) -> str:
-    return f"{goal.name} [{volume_label(unit)}]"
-
-
 def _step(east: FloatArray, north: FloatArray) -> float:
     """Return the step of a grid. [m]"""
     axis = east if len(east) > 1 else north
@@ -228,7 +234,12 @@ def _raster(inputs: PlanInputs, result: SearchResult) -> bytes:
             transform=Affine(step, 0, spots.east[0] - step / 2, 0, -step, spots.north[-1] + step / 2),
             crs=rasterio.CRS.from_user_input(inputs.crs) if inputs.crs else None,
         ) as target:
-            names = (f"least {inputs.goal.name} [m3]", "bearing that gives it [deg]", "finish level that gives it [m]")
+            counted = {"m³": "m3", "": "goal units"}.get(inputs.goal.unit, inputs.goal.unit)
+            names = (
+                f"least {inputs.goal.name} [{counted}]",
+                "bearing that gives it [deg]",
+                "finish level that gives it [m]",
+            )
             for number, (band, name) in enumerate(zip(bands, names, strict=True), 1):
                 target.write(np.where(np.isfinite(band), band, NODATA)[::-1].astype(np.float32), number)
                 target.set_band_description(number, name)
