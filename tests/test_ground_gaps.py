@@ -24,7 +24,7 @@ def test_plane_is_filled_to_the_last_digit() -> None:
     filled = fill_gaps(found)
     assert filled.level == pytest.approx(truth, abs=1e-9)
     assert filled.note == (
-        "3 gaps of 14 cells without a value, none wider than 6.00 m, were filled from the cells around.",
+        "3 gaps of 14 cells without a value, none wider than 6.000 m, were filled from the cells around.",
     )
 
 

@@ -95,5 +95,5 @@ def test_shots_on_a_line_shift_but_do_not_tilt() -> None:
 
 def test_shots_off_the_raster_are_told() -> None:
     """No common ground is a fault that says where the raster lies."""
-    with pytest.raises(GroundError, match=r"None of the 3 shots stands on the raster, which reaches from east 0.0 m"):
+    with pytest.raises(GroundError, match=r"None of the 3 shots stands on the raster, which reaches from east 0.000 m"):
         tie_raster(coarse(), shots_of([100, 110, 120], [0, 5, 9], [1, 2, 3.0]))

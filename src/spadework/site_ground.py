@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from spadework.site_table import Table
-from spadework.site_values import Corners, Length, Names, Place, Text, between, word
+from spadework.site_values import Corners, Length, Names, Place, Text, between, word, word_or_between
 
 __all__ = ["BoundaryTable", "BreaklineTable", "GroundTable", "HoleTable", "KeepOutTable", "LinePlaces"]
 
@@ -16,7 +16,12 @@ LinePlaces = Annotated[
 ]
 Reach = Annotated[float, between(0.0, 1000.0, "a distance from 0 to 1 km")]
 Radius = Annotated[float, between(0.01, 1000.0, "a radius from 10 mm to 1 km")]
-Trusted = Annotated[float, between(0.05, 1000.0, "a reach from 50 mm to 1 km")]
+Trusted = Annotated[
+    str | float,
+    word_or_between(
+        ("auto", "none"), 0.05, 1000.0, 'a reach from 50 mm to 1 km, "auto" (as far as the shots say) or "none"'
+    ),
+]
 Gap = Annotated[float, between(0.0, 1000.0, "a width from 0 to 1 km")]
 
 
@@ -27,9 +32,9 @@ class GroundTable(Table):
         default="triangles",
         description='"triangles" between the shots, the "smooth" ground, or "choose": whichever shots left out say',
     )
-    reach: Trusted | None = Field(
-        default=None,
-        description='how far from a shot the ground is trusted, such as "5 m": long triangles at the rim are left out',
+    reach: Trusted = Field(
+        default="auto",
+        description='how far from a shot the ground is trusted: "5 m"; "auto" by the spacing of the shots; "none"',
     )
     points: Names = Field(default=(), description="the outline of the ground in order, by the names of shots")
     corners: Corners | None = Field(default=None, description="the outline of the ground: [[0, 0], [30, 0], [30, 20]]")

@@ -40,6 +40,7 @@ __all__ = [
     "shown",
     "text_or_table",
     "word",
+    "word_or_between",
 ]
 
 UNIT_NAMES = {LengthUnit.METRE: "metres", LengthUnit.FOOT: "decimal feet", LengthUnit.FOOT_INCH: "feet and inches"}
@@ -240,6 +241,34 @@ def _finish(value: Any, info: ValidationInfo) -> str | float:
         if near:
             raise refuse("is not known here", '"free", "flush", or a level such as "100.25 m"', near)
     return _length(value, info)
+
+
+def word_or_between(words: tuple[str, ...], low: float, high: float, rule: str) -> BeforeValidator:
+    """Return a reader of one of some words, or of a length that must lie between two bounds.
+
+    Parameters
+    ----------
+    words : tuple of str
+        In small letters.
+    low, high : float
+        Both allowed. [m]
+    rule : str
+        What is said of anything else.
+    """
+
+    def read(value: Any, info: ValidationInfo) -> str | float:
+        if isinstance(value, str):
+            if value.strip().casefold() in words:
+                return value.strip().casefold()
+            near = nearest(value, words)
+            if near:
+                raise refuse("is not known here", rule, near)
+        length = _length(value, info)
+        if not low <= length <= high:
+            raise refuse("is out of bounds", rule)
+        return length
+
+    return BeforeValidator(read)
 
 
 def _slope(value: Any) -> float:

@@ -79,9 +79,9 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         raise InputError(places.faults)
     standing = np.flatnonzero(np.isfinite(shots.east + shots.north + shots.level))
     fenced = bool(boundary or features.boundary)
-    ground = given_surface(parts) or drawn_ground(shots.take(standing), lines, accepted, fenced=fenced)
+    ground = given_surface(parts) or drawn_ground(shots.take(standing), lines, accepted, fenced=fenced, unit=site.units)
     ground, study, drawn = studied_ground(site, ground, shots, parts)
-    ground = bounded(ground, lines)
+    ground = bounded(ground, lines, site.units)
     return Survey(
         ground=ground,
         shots=named_shots(parts, shots),

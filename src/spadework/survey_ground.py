@@ -47,10 +47,13 @@ def studied_ground(
         return ground, None, ()
     wanted = site.ground.surface
     drawn = study.validation.prefers if wanted == "choose" else wanted
-    if wanted == "choose" and len(ground.kept):
-        drawn = "triangles"  # only they keep the breaklines
+    bent = bool(len(ground.kept))
+    if wanted == "choose" and bent:
+        drawn = "triangles"  # only they bend as sharply as the lines say
     if drawn == "smooth":
         from spadework.ground.smooth import smooth_ground  # noqa: PLC0415 -- only where it is asked for
 
         ground = smooth_ground(ground, study.process)
-    return ground, study, (surface_sentence(study.validation, drawn, site.units),)
+    insisted = wanted == "triangles" and "surface" in site.ground.model_fields_set
+    said = surface_sentence(study.validation, drawn, site.units, insisted=insisted, bent=bent)
+    return ground, study, (said,)

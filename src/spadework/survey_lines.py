@@ -11,7 +11,7 @@ from spadework.errors import Fault, InputError
 from spadework.ground import Ground, triangulate_shots
 from spadework.ground.breaklines import Breakline, named_breakline
 from spadework.ground.clipping import clip_ground, shots_inside
-from spadework.ground.rim import far_sides, within_reach
+from spadework.ground.rim import far_sides, supported, within_reach
 from spadework.read.lines import read_lines
 from spadework.read.outline import Outline, read_outline
 from spadework.readings import FloatArray
@@ -19,6 +19,7 @@ from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_ground import BreaklineTable, GroundTable, HoleTable
 from spadework.survey_places import Places
+from spadework.units import LengthUnit, format_area
 
 __all__ = ["GroundLines", "bounded", "breaklines", "drawn_ground", "ground_lines"]
 
@@ -38,14 +39,14 @@ class GroundLines:
         Names and rings of places where there is none. [m]
     outline : array, shape (n, 2), optional
         Ring beyond which there is none. [m]
-    reach : float, optional
-        How far from a shot it is trusted. [m]
+    reach : str or float
+        How far from a shot it is trusted [m]; ``"auto"`` by the spacing of the shots, ``"none"`` to their hull.
     """
 
     breaklines: tuple[Breakline, ...] = ()
     holes: tuple[tuple[str, FloatArray], ...] = ()
     outline: FloatArray | None = None
-    reach: float | None = None
+    reach: str | float = "auto"
 
 
 def ground_lines(
@@ -155,7 +156,14 @@ def breaklines(  # noqa: PLR0917 -- what every table of places needs
     return [named_breakline(shots, table.points, name=name, source=source)]
 
 
-def drawn_ground(shots: Shots, lines: GroundLines, accepted: Sequence[str] = (), *, fenced: bool = False) -> Ground:
+def drawn_ground(
+    shots: Shots,
+    lines: GroundLines,
+    accepted: Sequence[str] = (),
+    *,
+    fenced: bool = False,
+    unit: LengthUnit = LengthUnit.METRE,
+) -> Ground:
     """Return the ground of shots with the lines drawn into it, as far as the shots reach; `bounded` cuts it off.
 
     Parameters
@@ -168,6 +176,8 @@ def drawn_ground(shots: Shots, lines: GroundLines, accepted: Sequence[str] = (),
         Names of shots whose level is right however far it is from its neighbours.
     fenced : bool
         Whether a boundary says where the yard ends, so that long sides of the rim need no word.
+    unit : LengthUnit
+        The user's unit, for notices.
 
     Raises
     ------
@@ -180,15 +190,18 @@ def drawn_ground(shots: Shots, lines: GroundLines, accepted: Sequence[str] = (),
         names = ", ".join(shots.point[row] for row in inside.tolist())
         notices = (f"Inside a hole, so no ground is drawn through them: {names}.",)
         shots = shots.take(np.setdiff1d(np.arange(len(shots)), inside))
-    ground = triangulate_shots(shots, breaklines=lines.breaklines, accept_outliers=accepted)
-    if lines.reach is not None:
-        ground = within_reach(ground, lines.reach)
-    elif lines.outline is None and not fenced:
-        notices = (*notices, *far_sides(ground))
+    ground = triangulate_shots(shots, breaklines=lines.breaklines, accept_outliers=accepted, unit=unit)
+    if isinstance(lines.reach, float | int):
+        ground = within_reach(ground, lines.reach, unit=unit)
+    elif lines.outline is None:  # else the user says himself how far it goes
+        if lines.reach == "auto":
+            ground = supported(ground, fenced=fenced, unit=unit)
+        elif not fenced:
+            notices = (*notices, *far_sides(ground, unit=unit))
     return replace(ground, notices=(*ground.notices, *notices))
 
 
-def bounded(ground: Ground, lines: GroundLines) -> Ground:
+def bounded(ground: Ground, lines: GroundLines, unit: LengthUnit = LengthUnit.METRE) -> Ground:
     """Return a ground inside the outline and outside the holes, with a notice of what was taken away.
 
     Parameters
@@ -197,14 +210,18 @@ def bounded(ground: Ground, lines: GroundLines) -> Ground:
         Any, also that of a raster.
     lines : GroundLines
         What bounds it.
+    unit : LengthUnit
+        The user's unit, for the notice.
     """
     if not lines.holes and lines.outline is None:
         return ground
-    cut = clip_ground(ground, outline=lines.outline, holes=[ring for _, ring in lines.holes])
+    cut = clip_ground(ground, outline=lines.outline, holes=[ring for _, ring in lines.holes], unit=unit)
     away = ", ".join(name for name, _ in lines.holes)
     said = [f"no ground in {away}"] if away else []
     said += ["no ground beyond its outline"] if lines.outline is not None else []
-    sentence = f"{' and '.join(said)[0].upper()}{' and '.join(said)[1:]}: {ground.area - cut.area:.2f} m² less."
+    sentence = (
+        f"{' and '.join(said)[0].upper()}{' and '.join(said)[1:]}: {format_area(ground.area - cut.area, unit)} less."
+    )
     return replace(cut, notices=(*cut.notices, sentence))
 
 

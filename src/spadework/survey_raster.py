@@ -87,20 +87,20 @@ def raster_survey(site: Site, rasters: Sequence[ReadingsTable], *, allow_misclos
     if places.faults:
         raise InputError(places.faults)
     boundary = boundary or features.boundary
-    reading = fill_gaps(_read(site, table, boundary, crs), site.ground.gaps)
+    reading = fill_gaps(_read(site, table, boundary, crs), site.ground.gaps, unit=site.units)
     rows, columns = reading.level.shape
     cell = format_length(reading.cell, site.units)
     ground = raster_ground(reading)
     tied: TiedRaster | None = None
     said = [f"{table.file} read as raster: {rows} x {columns} cells of {cell} around the boundary."]
     if shots is not None and np.isfinite(shots.level).any():
-        tied = tie_raster(ground, shots)
+        tied = tie_raster(ground, shots, unit=site.units)
         ground = tied.ground
         said.append(_tied_words(site, tied))
     if lines.breaklines:
         notices = [*notices, "A raster is not bent along breaklines: its cells are as they are."]
     return Survey(
-        ground=bounded(ground, lines),
+        ground=bounded(ground, lines, site.units),
         shots=named_shots(read.parts, shots) if shots is not None else None,
         levels=tuple(part.levels for part in read.parts if part.levels is not None),
         boundary=boundary,

@@ -162,6 +162,21 @@ def format_length(
     return f"{number} {unit.value}" if with_unit else number
 
 
+def format_fine(metres: float, unit: LengthUnit) -> str:
+    """Print a small length finely: ``2.3 mm``, ``0.008 ft`` or ``0' 0 1/16"``.
+
+    Parameters
+    ----------
+    metres : float
+        The length. [m]
+    unit : LengthUnit
+        The user's unit.
+    """
+    if unit is LengthUnit.METRE:
+        return f"{_decimal(1000 * metres, 1)} mm" if math.isfinite(metres) else UNKNOWN
+    return format_length(metres, unit, step=16 if unit is LengthUnit.FOOT_INCH else 3)
+
+
 def format_volume(cubic_metres: float, unit: LengthUnit, *, decimals: int | None = None) -> str:
     """Print a volume, to two decimals unless told otherwise: ``1.86 m³`` or ``2.43 yd³``."""
     if not math.isfinite(cubic_metres):

@@ -3,6 +3,7 @@
 Run it from the top folder; the figures of docs/accuracy.md are its output:
 
     python tests/studies/calibration.py
+    python tests/studies/calibration.py --odd --no-more
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import multiprocessing
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +21,7 @@ from threadpoolctl import threadpool_limits
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from random_yards import KEEP, Yard, random_yard, shots_of
+from random_yards import KEEP, ODD_SEEDS, TWO_SCALES, Yard, random_yard, shots_of
 
 from spadework.confidence import Confidence, assess
 from spadework.confidence.nodes import pad_nodes
@@ -140,8 +142,9 @@ def report(outcomes: list[Outcome], out: Callable[[str], None] = print) -> None:
 
     out("95 % interval holds the truth, per cent        cut   fill stakes  marks")
     line("all yards", outcomes)
-    for order in (0.5, 1.5, 2.5):
-        line(f"ground of order {order}", [o for o in outcomes if o.order == order])
+    for order in sorted({o.order for o in outcomes}):
+        words = "ground of two scales" if order == TWO_SCALES else f"ground of order {order}"
+        line(words, [o for o in outcomes if o.order == order])
     line("fewer than 50 shots", [o for o in outcomes if o.count < 50])
     line("50 shots or more", [o for o in outcomes if o.count >= 50])
     cut, drawn, expected, sd = (
@@ -170,9 +173,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--yards", type=int, default=YARDS)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--odd", action="store_true", help="ground of a kind that the engine does not know")
+    parser.add_argument("--no-more", action="store_true", help="leave out the shots that are added")
     asked = parser.parse_args()
+    first = asked.first + (ODD_SEEDS if asked.odd else 0)
     with multiprocessing.get_context("spawn").Pool(2) as pool:
-        outcomes = pool.map(study, range(asked.first, asked.first + asked.yards), chunksize=5)
+        one = partial(study, more=not asked.no_more)
+        outcomes = pool.map(one, range(first, first + asked.yards), chunksize=5)
     report(outcomes)
 
 

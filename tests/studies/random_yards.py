@@ -1,7 +1,7 @@
 """Random yards whose truth is known: what the studies of how sure a plan is are run on.
 
 The yards are of our own making. Their ground is a plane with a Matérn field of an order, height and length that the
-engine is not told, and it is not always of the order that the engine assumes.
+engine is not told. Odd yards are of orders that the engine does not know, or of two fields, one coarse and one fine.
 """
 
 from __future__ import annotations
@@ -20,10 +20,18 @@ from spadework.shots import Shots
 
 KEEP = 0.9
 SPOTS = 400
+ODD_SEEDS = 1_000_000
+"""Seeds from here on make odd yards."""
+TWO_SCALES = -1.0
+FINE_SHARE, FINE_LENGTH = 0.3, 0.25
+"""Height and length of the fine field of an odd yard, as shares of those of the coarse one."""
 
 
 def matern(distance: FloatArray, sd: float, length: float, order: float) -> FloatArray:
     """The Matérn covariance by its definition with a Bessel function, not by the closed forms of the engine."""
+    if order == TWO_SCALES:
+        fine = matern(distance, FINE_SHARE * sd, FINE_LENGTH * length, 1.5)
+        return matern(distance, sd, length, 1.5) + fine
     r = np.maximum(np.sqrt(2 * order) * distance / length, 1e-12)
     return sd**2 * 2 ** (1 - order) / gamma(order) * r**order * kv(order, r)
 
@@ -92,7 +100,7 @@ def random_yard(seed: int) -> Yard:
         draw,
         sd=draw.uniform(0.03, 0.25),
         length=draw.uniform(2.0, 10.0),
-        order=float(draw.choice([0.5, 1.5, 2.5])),
+        order=float(draw.choice([0.5, 1.5, 2.5] if seed < ODD_SEEDS else [0.75, 1.0, TWO_SCALES])),
         fall=draw.uniform(-0.08, 0.08, 2),
     )
     instrument = float(draw.choice([0.003, 0.005, 0.015]))

@@ -119,7 +119,7 @@ def usual_spacing(process: GroundProcess, points: FloatArray) -> float:
     """
     from scipy.spatial import cKDTree  # noqa: PLC0415 -- only here
 
-    places = process.best.places
+    places = process.best.places[: process.shot_count]
     tree = cKDTree(places)
     middle = points.mean(axis=0) - process.origin
     near = np.argsort(np.hypot(*(places - middle).T), kind="stable")[:NEAREST_SHOTS]

@@ -9,6 +9,7 @@ from spadework.confidence.doubts import doubtful_shots
 from spadework.confidence.objects import DoubtfulShot
 from spadework.ground import Ground
 from spadework.ground.cross_validation import CrossValidation, compare_surfaces
+from spadework.ground.line_shots import line_shots
 from spadework.ground.process import FEWEST_SHOTS, GroundProcess, fit_process, ground_shots
 from spadework.levels import ReducedLevels
 from spadework.shots import Shots
@@ -56,4 +57,7 @@ def study_ground(
         return None
     standing = ground_shots(ground, shots)
     process = fit_process(standing)
-    return GroundStudy(process, compare_surfaces(ground, process), doubtful_shots(process, standing, levels, unit))
+    doubtful = doubtful_shots(process, standing, levels, unit)
+    validation = compare_surfaces(ground, process)
+    lines = line_shots(ground, standing)
+    return GroundStudy(process if lines is None else process.with_more(lines), validation, doubtful)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from spadework.confidence.objects import Confidence, DoubtfulShot, Figure, NextShot
 from spadework.factors import container_volume
 from spadework.ground.cross_validation import CrossValidation
-from spadework.units import LengthUnit, format_length, format_volume
+from spadework.units import LengthUnit, format_fine, format_length, format_volume
 
 __all__ = [
     "doubtful_sentence",
@@ -38,7 +38,7 @@ def reason_words(confidence: Confidence, unit: LengthUnit) -> str:
     """Return what makes most of the doubt about the volume that is in most doubt."""
     figure = confidence.cut if confidence.next_volume == "cut" else confidence.fill
     apart = f"shots are {_rough(confidence.spacing, unit)} apart"
-    reading = f"each reading is sure to ± {_fine(confidence.instrument, unit)}"
+    reading = f"each reading is sure to ± {format_fine(confidence.instrument, unit)}"
     alone = f"± {_fine_volume(figure.measuring, unit)}"
     if figure.limited_by == "spacing":
         return f"because {apart}, not because of the instrument, which alone would leave {alone}"
@@ -83,7 +83,9 @@ def _next_shot(number: int, shot: NextShot, volume: str, unit: LengthUnit) -> st
     )
 
 
-def surface_sentence(validation: CrossValidation, drawn: str, unit: LengthUnit, *, insisted: bool = False) -> str:
+def surface_sentence(
+    validation: CrossValidation, drawn: str, unit: LengthUnit, *, insisted: bool = False, bent: bool = False
+) -> str:
     """Return which surface is drawn, and how triangles and the smooth ground met shots left out in turn.
 
     Parameters
@@ -95,15 +97,24 @@ def surface_sentence(validation: CrossValidation, drawn: str, unit: LengthUnit, 
         The user's unit.
     insisted : bool
         Whether the user chose it.
+    bent : bool
+        Whether breaklines run through it.
     """
     names = {"triangles": "triangles between the shots", "smooth": "the smooth ground of the covariance"}
+    if bent:
+        names["smooth"] += ", which keeps the breaklines at their levels and rounds off the ground beside them"
     if not validation.count:
         return f"Drawn: {names[drawn]}; no shot lies inside the others, so that nothing could be compared."
     met = (
-        f"Left out in turn, {validation.count} shots are met by triangles to {_fine(validation.triangles, unit)} and "
-        f"by the smooth ground to {_fine(validation.smooth, unit)} (root mean square)"
+        f"Left out in turn, {validation.count} shots are met by triangles to {format_fine(validation.triangles, unit)} "
+        f"and by the smooth ground to {format_fine(validation.smooth, unit)} (root mean square)"
     )
     other = {"triangles": "smooth", "smooth": "triangles"}[drawn]
+    if bent and drawn == "triangles" and not insisted:
+        return (
+            f"{met}. Drawn: {names[drawn]}, because breaklines run through the ground: triangles bend sharply at them, "
+            'and a smooth ground rounds off what lies beside; [ground] surface = "smooth" draws the other.'
+        )
     if drawn == validation.prefers:
         return f"{met}. Drawn: {names[drawn]}."
     why = "as the site file asks" if insisted else "what the shots say and no more"
@@ -112,13 +123,6 @@ def surface_sentence(validation: CrossValidation, drawn: str, unit: LengthUnit, 
 
 def _bare(cubic_metres: float, unit: LengthUnit) -> str:
     return format_volume(cubic_metres, unit).rsplit(" ", 1)[0]
-
-
-def _fine(metres: float, unit: LengthUnit) -> str:
-    """Return a small length: millimetres, or sixteenths of an inch and thousandths of a foot."""
-    if unit is LengthUnit.METRE:
-        return f"{1000 * metres:.1f} mm"
-    return format_length(metres, unit, step=16 if unit is LengthUnit.FOOT_INCH else 3)
 
 
 def _rough(metres: float, unit: LengthUnit) -> str:

@@ -17,6 +17,7 @@ from spadework.ground.checks import SAME_LEVEL, SAME_PLACE
 from spadework.ground.index import TriangleArray
 from spadework.readings import FloatArray
 from spadework.shots import Shots
+from spadework.units import LengthUnit, format_fine, format_length
 
 __all__ = ["Breakline", "Net", "named_breakline", "net_of", "vertex_shots"]
 
@@ -149,7 +150,14 @@ def vertex_shots(lines: Sequence[Breakline], shots: Shots) -> Shots | None:
     )
 
 
-def net_of(lines: Sequence[Breakline], east: FloatArray, north: FloatArray, level: FloatArray) -> Net:
+def net_of(
+    lines: Sequence[Breakline],
+    east: FloatArray,
+    north: FloatArray,
+    level: FloatArray,
+    *,
+    unit: LengthUnit = LengthUnit.METRE,
+) -> Net:
     """Return the corners and the sides that lines ask for.
 
     A corner of a line stands at the shot within 10 mm. One without a level and without a shot takes the level between
@@ -162,6 +170,8 @@ def net_of(lines: Sequence[Breakline], east: FloatArray, north: FloatArray, leve
         In site axes.
     east, north, level : array, shape (n,)
         Corners in site axes: the shots, and the corners of lines that have levels. [m]
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -172,7 +182,7 @@ def net_of(lines: Sequence[Breakline], east: FloatArray, north: FloatArray, leve
     GroundError
         Naming every line that has no level, that crosses another at a different level, or that has no length.
     """
-    builder = _Builder(east.tolist(), north.tolist(), level.tolist())
+    builder = _Builder(east.tolist(), north.tolist(), level.tolist(), unit)
     for line in lines:
         builder.add(line)
     if not builder.faults:
@@ -193,10 +203,10 @@ def net_of(lines: Sequence[Breakline], east: FloatArray, north: FloatArray, leve
 class _Builder:
     """Corners and sides while they grow."""
 
-    def __init__(self, east: list[float], north: list[float], level: list[float]) -> None:
+    def __init__(self, east: list[float], north: list[float], level: list[float], unit: LengthUnit) -> None:
         from scipy.spatial import cKDTree  # noqa: PLC0415 -- 0.3 s of import that reading a level book does not need
 
-        self.east, self.north, self.level = east, north, level
+        self.east, self.north, self.level, self.unit = east, north, level, unit
         self.sides: list[tuple[tuple[int, int], Breakline]] = []
         self.faults: list[str] = []
         self.notices: list[str] = []
@@ -212,6 +222,9 @@ class _Builder:
         """Say whether a corner is that place: where three lines meet, each two of them cross there."""
         return math.hypot(self.east[corner] - east, self.north[corner] - north) < SAME_CROSSING
 
+    def _place(self, east: float, north: float) -> str:
+        return f"east {format_length(east, self.unit)}, north {format_length(north, self.unit)}"
+
     def add(self, line: Breakline) -> None:
         """Add a line's corners and the sides between them."""
         if len(line.east) < 2 or not np.isfinite(line.places).all():
@@ -226,11 +239,11 @@ class _Builder:
         without = np.flatnonzero(corner < 0)
         if len(without) and (corner[0] < 0 or corner[-1] < 0):
             ends = [number for number in (0, len(corner) - 1) if corner[number] < 0]
-            said = " and ".join(f"east {line.east[i]:.3f} m, north {line.north[i]:.3f} m" for i in ends)
+            said = " and ".join(self._place(line.east[i], line.north[i]) for i in ends)
             self.faults.append(
                 f"The {line} has no level at its {'ends' if len(ends) == 2 else 'end'} {said}, and no shot stands "
-                f"within {SAME_PLACE * 1000:.0f} mm of it. A line bends the ground only where its level is known: give "
-                "the level as third number, or take a shot there."
+                f"within {format_fine(SAME_PLACE, self.unit)} of it. A line bends the ground only where "
+                "its level is known: give the level as third number, or take a shot there."
             )
             return
         if len(without):
@@ -290,10 +303,13 @@ class _Builder:
             east, north = places[a] + share * (places[b] - places[a])
             if abs(level - level2) > SAME_LEVEL:
                 what = f"The {line} crosses itself" if line is line2 else f"The {line} crosses the {line2}"
+                one_level, two_level, apart = (
+                    format_length(value, self.unit) for value in (level, level2, abs(level - level2))
+                )
                 self.faults.append(
-                    f"{what} at east {east:.3f} m, north {north:.3f} m, one at level {level:.3f} m and the other at "
-                    f"{level2:.3f} m, {abs(level - level2):.3f} m apart. One place has one level: end one line at the "
-                    "other, or take a shot at the crossing and name it in both."
+                    f"{what} at {self._place(east, north)}, one at level {one_level} and the other at {two_level}, "
+                    f"{apart} apart. One place has one level: end one line at the other, or take a shot at the "
+                    "crossing and name it in both."
                 )
                 continue
             known = [i for i in range(len(places), len(self.east)) if self._close(i, east, north)]
@@ -301,8 +317,8 @@ class _Builder:
             added.setdefault(one, []).append((share, corner))
             added.setdefault(other, []).append((share2, corner))
             self.notices.append(
-                f"The {line} crosses the {line2} at east {east:.3f} m, north {north:.3f} m: both have "
-                f"level {(level + level2) / 2:.3f} m there."
+                f"The {line} crosses the {line2} at {self._place(east, north)}: both have level "
+                f"{format_length((level + level2) / 2, self.unit)} there."
             )
         whole = [side for number, side in enumerate(self.sides) if number not in added]
         for number, met in added.items():

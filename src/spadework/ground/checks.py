@@ -15,6 +15,7 @@ from spadework.errors import GroundError
 from spadework.ground.outliers import far_off
 from spadework.readings import FloatArray, IntArray
 from spadework.shots import Shots
+from spadework.units import LengthUnit, format_fine, format_length
 
 __all__ = ["CheckedShots", "check_shots"]
 
@@ -52,7 +53,9 @@ class CheckedShots:
     row: IntArray
 
 
-def check_shots(shots: Shots, *, accept_outliers: Sequence[str] = ()) -> CheckedShots:
+def check_shots(
+    shots: Shots, *, accept_outliers: Sequence[str] = (), unit: LengthUnit = LengthUnit.METRE
+) -> CheckedShots:
     """Return the shots that describe the ground, or say everything that stands in the way.
 
     Parameters
@@ -61,6 +64,8 @@ def check_shots(shots: Shots, *, accept_outliers: Sequence[str] = ()) -> Checked
         Rows without a level or a position only mark a place and are left out, with a notice.
     accept_outliers : sequence of str
         Names of shots whose level is right however far it is from its neighbours.
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -83,7 +88,7 @@ def check_shots(shots: Shots, *, accept_outliers: Sequence[str] = ()) -> Checked
         notices.append(
             f"{_listed(left_out)} {_have(left_out)} no level or no position and {_are(left_out)} not ground."
         )
-    kept, merged = _one_for_each_place(shots, rows)
+    kept, merged = _one_for_each_place(shots, rows, unit)
     notices += merged
     if len(kept.point) < 3:
         raise GroundError(
@@ -91,8 +96,8 @@ def check_shots(shots: Shots, *, accept_outliers: Sequence[str] = ()) -> Checked
             f"level at different places ({_listed(list(kept.point)) or 'none'}); ground needs at least three that are "
             "not on one line. Take more shots around the place where the pad may go."
         )
-    _refuse_line(kept)
-    notices += far_off(shots, kept.row, kept.east, kept.north, kept.level, accept_outliers)
+    _refuse_line(kept, unit)
+    notices += far_off(shots, kept.row, kept.east, kept.north, kept.level, accept_outliers, unit)
     return CheckedShots(kept.point, kept.east, kept.north, kept.level, tuple(notices), kept.row)
 
 
@@ -105,7 +110,7 @@ class _Places:
     level: FloatArray
 
 
-def _one_for_each_place(shots: Shots, rows: IntArray) -> tuple[_Places, list[str]]:
+def _one_for_each_place(shots: Shots, rows: IntArray, unit: LengthUnit) -> tuple[_Places, list[str]]:
     """Return one shot for each place, the mean level where several agree, and what was done as sentences."""
     east, north, level = shots.east[rows], shots.north[rows], shots.level[rows].copy()
     notices, faults = [], []
@@ -116,8 +121,8 @@ def _one_for_each_place(shots: Shots, rows: IntArray) -> tuple[_Places, list[str
         if apart > allowed:
             faults.append(
                 f"{_label(shots, rows[low])} and {_label(shots, rows[high])} are the same place "
-                f"({_apart(east, north, low, high)}) but their levels are {level[low]:.3f} m and {level[high]:.3f} m, "
-                f"{apart:.3f} m apart."
+                f"({_apart(east, north, low, high, unit)}) but their levels are {format_length(level[low], unit)} and "
+                f"{format_length(level[high], unit)}, {format_length(apart, unit)} apart."
             )
             continue
         first, rest = group[0], group[1:]
@@ -125,7 +130,8 @@ def _one_for_each_place(shots: Shots, rows: IntArray) -> tuple[_Places, list[str
         keep[rest] = False
         others = _listed([_label(shots, rows[i]) for i in rest])
         did = (
-            f"their levels agree to {apart:.3f} m and the mean, {level[first]:.3f} m, is used"
+            f"their levels agree to {format_length(apart, unit)} and the mean, {format_length(level[first], unit)}, is "
+            "used"
             if apart
             else "one is kept"
         )
@@ -167,7 +173,7 @@ def _allowed(shots: Shots, one: int, other: int) -> float:
     return max(SAME_LEVEL, spread) if math.isfinite(spread) else SAME_LEVEL
 
 
-def _refuse_line(places: _Places) -> None:
+def _refuse_line(places: _Places, unit: LengthUnit) -> None:
     """Raise if all places lie in a strip narrower than `NARROWEST`."""
     east, north = places.east - places.east.mean(), places.north - places.north.mean()
     along = np.linalg.svd(np.column_stack([east, north]), full_matrices=False)[2][0]
@@ -175,9 +181,10 @@ def _refuse_line(places: _Places) -> None:
     if float(np.ptp(off)) < NARROWEST:
         run = float(np.ptp(east * along[0] + north * along[1]))
         raise GroundError(
-            f"All {len(places.point)} shots ({places.point[0]} ... {places.point[-1]}) lie on one line {run:.2f} m "
-            f"long and {np.ptp(off) * 1000:.0f} mm wide; a line has no area, so there is no ground to put a pad on. "
-            "Take shots to both sides of it, or check whether the east and north columns are the same."
+            f"All {len(places.point)} shots ({places.point[0]} ... {places.point[-1]}) lie on one line "
+            f"{format_length(run, unit)} long and {format_fine(float(np.ptp(off)), unit)} wide; a line has no area, so "
+            "there is no ground to put a pad on. Take shots to both sides of it, or check whether the east and north "
+            "columns are the same."
         )
 
 
@@ -190,9 +197,9 @@ def _label(shots: Shots, row: int) -> str:
     return f"{shots.point[row]} ({where})" if where else shots.point[row]
 
 
-def _apart(east: FloatArray, north: FloatArray, one: int, other: int) -> str:
+def _apart(east: FloatArray, north: FloatArray, one: int, other: int, unit: LengthUnit) -> str:
     gap = math.hypot(float(east[one] - east[other]), float(north[one] - north[other]))
-    return "exactly" if gap == 0 else f"{gap * 1000:.1f} mm apart in plan"
+    return "exactly" if gap == 0 else f"{format_fine(gap, unit)} apart in plan"
 
 
 def _listed(names: Sequence[str], most: int = 8) -> str:

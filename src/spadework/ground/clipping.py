@@ -17,11 +17,18 @@ from spadework.ground.sides import counter_clockwise
 from spadework.ground.surface import Ground
 from spadework.readings import FloatArray, IntArray
 from spadework.shots import Shots
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["clip_ground", "only_corners", "shots_inside"]
 
 
-def clip_ground(ground: Ground, *, outline: FloatArray | None = None, holes: Sequence[FloatArray] = ()) -> Ground:
+def clip_ground(
+    ground: Ground,
+    *,
+    outline: FloatArray | None = None,
+    holes: Sequence[FloatArray] = (),
+    unit: LengthUnit = LengthUnit.METRE,
+) -> Ground:
     """Return the ground inside an outline and outside holes; what is left keeps its levels exactly.
 
     Triangles that a ring passes through are cut along it, the new corners on the old planes. A corner of a ring within
@@ -35,6 +42,8 @@ def clip_ground(ground: Ground, *, outline: FloatArray | None = None, holes: Seq
         Ring in site axes outside which there is no ground; may reach beyond it. [m]
     holes : sequence of array, shape (k, 2)
         Rings in site axes inside which there is no ground. [m]
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -47,7 +56,7 @@ def clip_ground(ground: Ground, *, outline: FloatArray | None = None, holes: Seq
     """
     rings = [*([outline] if outline is not None else []), *holes]
     for number, ring in enumerate(rings):
-        ground = _cut(ground, ring, inside=outline is not None and number == 0)
+        ground = _cut(ground, ring, inside=outline is not None and number == 0, unit=unit)
     return ground
 
 
@@ -99,7 +108,7 @@ def only_corners(ground: Ground, triangles: TriangleArray) -> Ground:
     )
 
 
-def _cut(ground: Ground, ring: FloatArray, *, inside: bool) -> Ground:
+def _cut(ground: Ground, ring: FloatArray, *, inside: bool, unit: LengthUnit) -> Ground:
     """Return the ground inside a ring, or outside it."""
     import shapely  # noqa: PLC0415 -- 0.15 s of import that only holes need
     from scipy.spatial import cKDTree  # noqa: PLC0415 -- 0.3 s of import that reading a level book does not need
@@ -111,7 +120,8 @@ def _cut(ground: Ground, ring: FloatArray, *, inside: bool) -> Ground:
     area = shapely.Polygon(local)
     if not area.is_valid or area.area <= 0:
         raise GroundError(
-            f"A ring of {len(ring)} corners around east {ring[0][0]:.3f} m, north {ring[0][1]:.3f} m encloses no "
+            f"A ring of {len(ring)} corners around east {format_length(ring[0][0], unit)}, north "
+            f"{format_length(ring[0][1], unit)} encloses no "
             f"area or crosses itself ({shapely.is_valid_reason(area)}). Name its corners in order."
         )
     met = _met(ground, area.exterior)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spadework.readings import FloatArray
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["SMOOTHNESS", "Covariance", "correlation", "distances"]
 
@@ -49,10 +50,13 @@ class Covariance:
 
     def __str__(self) -> str:
         """Return the covariance in words, in metres."""
+        return self.words(LengthUnit.METRE)
+
+    def words(self, unit: LengthUnit) -> str:
+        """Return the covariance in words, in the user's unit."""
         order = {0.5: "1/2", 1.5: "3/2", 2.5: "5/2"}[self.smoothness]
-        return (
-            f"Matérn {order}: the ground leaves its mean plane by {self.sd:.3f} m (sd), alike over {self.length:.1f} m"
-        )
+        sd, length = format_length(self.sd, unit), format_length(self.length, unit, step=1)
+        return f"Matérn {order}: the ground leaves its mean plane by {sd} (sd), alike over {length}"
 
     def of(self, distance: FloatArray) -> FloatArray:
         """Return the covariance at given distances, roughness left out. [m²]"""

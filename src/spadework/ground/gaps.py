@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from spadework.readings import FloatArray, IntArray, RasterReading
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["WIDEST_CELLS", "fill_gaps"]
 
@@ -14,7 +15,9 @@ WIDEST_CELLS = 3
 """Gaps no wider than so many cells are filled where the user says nothing: a judgement."""
 
 
-def fill_gaps(raster: RasterReading, widest: float | None = None) -> RasterReading:
+def fill_gaps(
+    raster: RasterReading, widest: float | None = None, *, unit: LengthUnit = LengthUnit.METRE
+) -> RasterReading:
     """Return the raster with its small gaps filled by the level that the cells around them hold like a stretched skin.
 
     Each filled cell is the mean of its four neighbours (Laplace's equation on the lattice), so that a plane stays a
@@ -26,6 +29,8 @@ def fill_gaps(raster: RasterReading, widest: float | None = None) -> RasterReadi
         NaN where it has no value.
     widest : float, optional
         Gaps as long or wide as this at most are filled; `WIDEST_CELLS` cells where not given, 0 fills none. [m]
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -55,7 +60,7 @@ def fill_gaps(raster: RasterReading, widest: float | None = None) -> RasterReadi
         return raster
     note = (
         f"{gaps} gap{'s' if gaps > 1 else ''} of {filled} cell{'s' if filled > 1 else ''} without a value, none wider "
-        f"than {widest:.2f} m, {'were' if gaps > 1 else 'was'} filled from the cells around."
+        f"than {format_length(widest, unit)}, {'were' if gaps > 1 else 'was'} filled from the cells around."
     )
     return replace(raster, level=level, note=(*raster.note, note))
 

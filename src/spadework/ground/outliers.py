@@ -17,6 +17,7 @@ import numpy.typing as npt
 from spadework.errors import GroundError
 from spadework.readings import FloatArray, IntArray
 from spadework.shots import Shots
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["Around", "far_off", "off_plane"]
 
@@ -43,7 +44,13 @@ SMALLEST_REST = 1e-4
 
 
 def far_off(  # noqa: PLR0917 -- the columns of a table of places
-    shots: Shots, row: IntArray, east: FloatArray, north: FloatArray, level: FloatArray, accept: Sequence[str]
+    shots: Shots,
+    row: IntArray,
+    east: FloatArray,
+    north: FloatArray,
+    level: FloatArray,
+    accept: Sequence[str],
+    unit: LengthUnit,
 ) -> list[str]:
     """Return sentences about shots that stand off their neighbours' plane; raise if some cannot be ground.
 
@@ -57,6 +64,8 @@ def far_off(  # noqa: PLR0917 -- the columns of a table of places
         The places. [m]
     accept : sequence of str
         Names of shots that are right as they are.
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Raises
     ------
@@ -74,8 +83,9 @@ def far_off(  # noqa: PLR0917 -- the columns of a table of places
 
     def sentence(i: int) -> str:
         return (
-            f"{shots.point[row[i]]} ({shots.source(int(row[i]))}) has level {level[i]:.3f} m, {abs(off[i]):.3f} m "
-            f"{'above' if off[i] > 0 else 'below'} the plane of its neighbours ({level[i] - off[i]:.3f} m there)"
+            f"{shots.point[row[i]]} ({shots.source(int(row[i]))}) has level {format_length(level[i], unit)}, "
+            f"{format_length(abs(off[i]), unit)} {'above' if off[i] > 0 else 'below'} the plane of its neighbours "
+            f"({format_length(level[i] - off[i], unit)} there)"
         )
 
     if refused.any():

@@ -58,6 +58,9 @@ class GroundProcess:
         Weight of each.
     names : tuple of str, length n
         Names of the shots.
+    shot_left_out : LeftOut, optional
+        Each shot against the others, where more than shots is known: what lines say of the ground comes from the shots
+        themselves, and would speak for them.
     """
 
     origin: FloatArray
@@ -65,9 +68,15 @@ class GroundProcess:
     parts: tuple[Kriging, ...]
     weight: FloatArray
     names: tuple[str, ...] = ()
+    shot_left_out: LeftOut | None = None
 
     def __len__(self) -> int:
         return len(self.best)
+
+    @property
+    def shot_count(self) -> int:
+        """How many of the observations are shots: the first ones."""
+        return len(self.best) if self.shot_left_out is None else len(self.shot_left_out.error)
 
     def __str__(self) -> str:
         """Return the covariance in words."""
@@ -174,13 +183,35 @@ class GroundProcess:
         return levels
 
     def leave_one_out(self) -> LeftOut:
-        """Return each shot's error against what all the others say of its place."""
+        """Return each shot's error against what all the other shots say of its place."""
+        if self.shot_left_out is not None:
+            return self.shot_left_out
         with one_thread(len(self)):
             found = [part.left_out for part in self.parts]
         errors, variances = np.array([one for one, _ in found]), np.array([other for _, other in found])
         error: FloatArray = self.weight @ errors
         sd = np.sqrt(self.weight @ (variances + (errors - error) ** 2))
         return LeftOut(error, sd, error / sd)
+
+    def with_more(self, shots: Shots) -> GroundProcess:
+        """Return the ground that knows more levels as well, for the same covariances.
+
+        Parameters
+        ----------
+        shots : Shots
+            What lines say of the ground, from `spadework.ground.line_shots`.
+        """
+        places = np.vstack([self.best.places, self._local(np.column_stack([shots.east, shots.north]))])
+
+        def more(part: Kriging) -> Kriging:
+            level, noise = (
+                np.concatenate([part.level, shots.level]),
+                np.concatenate([part.noise, reading_variance(shots)]),
+            )
+            return Kriging(places, level, noise, part.covariance)
+
+        parts = tuple(more(part) for part in self.parts)
+        return GroundProcess(self.origin, more(self.best), parts, self.weight, self.names, self.leave_one_out())
 
     def _local(self, points: FloatArray) -> FloatArray:
         local: FloatArray = np.atleast_2d(np.asarray(points, dtype=np.float64)) - self.origin
@@ -194,7 +225,7 @@ def square_root(covariance: FloatArray) -> FloatArray:
     return root
 
 
-def fit_process(shots: Shots, *, smoothness: float = 1.5, roughness: float = 0.001) -> GroundProcess:
+def fit_process(shots: Shots, *, smoothness: float | None = None, roughness: float = 0.001) -> GroundProcess:
     """Fit the ground to shots.
 
     Parameters
@@ -202,8 +233,8 @@ def fit_process(shots: Shots, *, smoothness: float = 1.5, roughness: float = 0.0
     shots : Shots
         One for each place, with level and position. A level whose sd is not known is taken as sure to `LEVEL_SD`. The
         doubt of a position counts as doubt of level, by the slope of the mean plane.
-    smoothness : float
-        Order of the Matérn covariance: 0.5, 1.5 or 2.5.
+    smoothness : float, optional
+        Order of the Matérn covariance, 0.5, 1.5 or 2.5; where not given, all three count by how likely they are.
     roughness : float
         Least standard deviation of any shot about the smooth ground, whatever its instrument. [m]
 

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.linalg import solve_triangular
 from scipy.linalg.lapack import dpotrf, dpotri
 
-from spadework.ground.covariance import Covariance, correlation, distances
+from spadework.ground.covariance import SMOOTHNESS, Covariance, correlation, distances
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["MOST_FITTED", "FittedCovariance", "fit_covariance", "one_thread", "restricted_likelihood", "trend"]
@@ -26,6 +26,8 @@ WIDEST = 2.0
 """Largest standard deviation of the logarithm of a parameter that the spread of covariances is drawn over."""
 STARTS = 6
 STEP = 0.1
+LEAST_WEIGHT = 0.01
+"""A covariance that is less likely than this is not asked: it costs a factorisation and changes nothing."""
 
 
 @dataclass(frozen=True)
@@ -144,11 +146,18 @@ def restricted_likelihood(  # noqa: PLR0917 -- the symbols of the formula
 
 
 def fit_covariance(
-    places: FloatArray, level: FloatArray, noise: FloatArray, *, smoothness: float = 1.5, roughness: float = 0.001
+    places: FloatArray,
+    level: FloatArray,
+    noise: FloatArray,
+    *,
+    smoothness: float | None = None,
+    roughness: float = 0.001,
 ) -> FittedCovariance:
     """Return the covariance that makes the shots likeliest, and the spread of those that do nearly as well.
 
-    The length scale is held between a third of the usual distance to the nearest shot and the size of the site.
+    The length scale is held between a third of the usual distance to the nearest shot and the size of the site. How
+    smooth the ground is, is in doubt as well: each order is fitted, and counts by how likely it makes the shots over
+    all its heights and lengths, by the approximation of Laplace (Rasmussen and Williams 2006, section 5.2).
 
     Parameters
     ----------
@@ -158,8 +167,8 @@ def fit_covariance(
         Levels. [m]
     noise : array, shape (n,)
         Variance of each level, the roughness left out. [m²]
-    smoothness : float
-        Order of the Matérn covariance.
+    smoothness : float, optional
+        Order of the Matérn covariance where it is known; each of `SMOOTHNESS` otherwise.
     roughness : float
         Floor of the noise, as a standard deviation. [m]
 
@@ -167,33 +176,93 @@ def fit_covariance(
     -------
     FittedCovariance
     """
+    orders = SMOOTHNESS if smoothness is None else (smoothness,)
+    rows = _evenly(places, MOST_FITTED)
+    likelihood = _Likelihood.of(places[rows], level[rows], noise[rows] + roughness**2)
+    fits = [_fit_order(likelihood, order) for order in orders]
+    top = min(fits, key=lambda fit: fit.least)
+
+    def covariance(at: FloatArray, order: float) -> Covariance:
+        return Covariance(math.exp(at[0]), math.exp(at[1]), order, roughness)
+
+    likely, weights = [], []
+    for fit in fits:
+        evidence = math.exp(top.least - fit.least) * fit.width
+        likely += [covariance(at, fit.order) for at in fit.points]
+        weights += list(evidence * fit.weight)
+    weight = np.array(weights) / sum(weights)
+    counts = weight >= LEAST_WEIGHT
+    return FittedCovariance(
+        covariance(top.at, top.order),
+        tuple(one for one, keep in zip(likely, counts, strict=True) if keep),
+        weight[counts] / weight[counts].sum(),
+        -top.least,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Likelihood:
+    """The restricted likelihood of some shots, as a function of the logarithms of sd and length."""
+
+    between: FloatArray
+    basis: FloatArray
+    level: FloatArray
+    noise: FloatArray
+    nearest: float
+    size: float
+
+    @classmethod
+    def of(cls, places: FloatArray, level: FloatArray, noise: FloatArray) -> _Likelihood:
+        between = distances(places, places)
+        size = float(between.max())
+        nearest = float(np.median((between + np.diag(np.full(len(level), np.inf))).min(axis=1)))
+        basis = trend(places, places.mean(axis=0), size / 2)
+        # Levels about their plane: the likelihood is the same, and sums of squares keep their digits.
+        level = level - basis @ np.linalg.lstsq(basis, level, rcond=None)[0]
+        return cls(between, basis, level, noise, nearest, size)
+
+    def cost(self, at: FloatArray, order: float) -> tuple[float, FloatArray]:
+        return restricted_likelihood(
+            float(at[0]), float(at[1]), order, self.between, self.basis, self.level, self.noise
+        )
+
+    @property
+    def spread(self) -> float:
+        return max(float(self.level.std()), 10 * SMALLEST_SD)
+
+    @property
+    def bounds(self) -> FloatArray:
+        limits = [[SMALLEST_SD, 10 * self.spread], [self.nearest / 3, max(self.size, self.nearest)]]
+        logarithms: FloatArray = np.log(limits)
+        return logarithms
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """The likeliest covariance of one order, points about it, and the width of the likelihood's top."""
+
+    order: float
+    at: FloatArray
+    least: float
+    points: list[FloatArray]
+    weight: FloatArray
+    width: float
+
+
+def _fit_order(likelihood: _Likelihood, order: float) -> _Fit:
+    """Return where the likelihood of one order is greatest, and how wide its top is."""
     from scipy.optimize import minimize  # noqa: PLC0415 -- 0.2 s of import that reading a level book does not need
 
-    rows = _evenly(places, MOST_FITTED)
-    places, level, noise = places[rows], level[rows], noise[rows] + roughness**2
-    between = distances(places, places)
-    size = float(between.max())
-    nearest = float(np.median((between + np.diag(np.full(len(rows), np.inf))).min(axis=1)))
-    basis = trend(places, places.mean(axis=0), size / 2)
-    # Levels about their plane: the likelihood is the same, and sums of squares keep their digits.
-    level = level - basis @ np.linalg.lstsq(basis, level, rcond=None)[0]
-    spread = max(float(level.std()), 10 * SMALLEST_SD)
-    bounds = np.log([[SMALLEST_SD, 10 * spread], [nearest / 3, max(size, nearest)]])
-
     def cost(at: FloatArray) -> tuple[float, FloatArray]:
-        return restricted_likelihood(float(at[0]), float(at[1]), smoothness, between, basis, level, noise)
+        return likelihood.cost(at, order)
 
+    nearest, size, bounds = likelihood.nearest, likelihood.size, likelihood.bounds
     lengths = np.linspace(math.log(nearest), math.log(size / 2) if size > 2 * nearest else math.log(nearest), STARTS)
-    starts = [np.array([math.log(spread), length]) for length in lengths]
+    starts = [np.array([math.log(likelihood.spread), length]) for length in lengths]
     start = min(starts, key=lambda at: cost(at)[0])
     found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=bounds.tolist())
-    best: FloatArray = found.x
-
-    def covariance(at: FloatArray) -> Covariance:
-        return Covariance(math.exp(at[0]), math.exp(at[1]), smoothness, roughness)
-
-    points, weight = _around(cost, best, float(found.fun), bounds)
-    return FittedCovariance(covariance(best), tuple(map(covariance, points)), weight, -float(found.fun))
+    points, weight, width = _around(cost, found.x, float(found.fun), bounds)
+    return _Fit(order, found.x, float(found.fun), points, weight, width)
 
 
 def _evenly(places: FloatArray, most: int) -> IntArray:
@@ -205,8 +274,8 @@ def _evenly(places: FloatArray, most: int) -> IntArray:
 
 def _around(
     cost: Callable[[FloatArray], tuple[float, FloatArray]], best: FloatArray, least: float, bounds: FloatArray
-) -> tuple[list[FloatArray], FloatArray]:
-    """Return four points about the best that have the spread of the likelihood, and how likely each is.
+) -> tuple[list[FloatArray], FloatArray, float]:
+    """Return four points about the best with the spread of the likelihood, how likely each is, and that spread.
 
     They are those of the third-degree cubature rule for a normal density with the curvature of the likelihood at its
     top, each weighted by the likelihood itself over that density.
@@ -215,7 +284,8 @@ def _around(
         [(cost(best + step)[1] - cost(best - step)[1]) / (2 * STEP) for step in STEP * np.eye(len(best))]
     )
     values, axes = np.linalg.eigh((curvature + curvature.T) / 2)
-    reach = axes / np.sqrt(np.maximum(values, WIDEST**-2))
+    values = np.maximum(values, WIDEST**-2)
+    reach = axes / np.sqrt(values)
     radius = math.sqrt(len(best))
     points, weights = [], []
     for direction in (*np.eye(len(best)), *-np.eye(len(best))):
@@ -223,4 +293,4 @@ def _around(
         points.append(at)
         weights.append(math.exp(min(least - cost(at)[0] + radius**2 / 2, 1.5)))
     total = np.array(weights)
-    return points, total / total.sum()
+    return points, total / total.sum(), float(1.0 / np.sqrt(values.prod()))

@@ -13,6 +13,7 @@ from spadework.ground.process import FEWEST_SHOTS, fit_process
 from spadework.ground.surface import Ground
 from spadework.readings import FloatArray
 from spadework.shots import Shots
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["TiedRaster", "tie_raster"]
 
@@ -90,7 +91,7 @@ class TiedRaster:
         )
 
 
-def tie_raster(ground: Ground, shots: Shots) -> TiedRaster:
+def tie_raster(ground: Ground, shots: Shots, *, unit: LengthUnit = LengthUnit.METRE) -> TiedRaster:
     """Return the ground of a raster laid through shots.
 
     One to three shots shift it; four to seven, not on a line, tilt it as well; from eight on a Gaussian process with a
@@ -102,6 +103,8 @@ def tie_raster(ground: Ground, shots: Shots) -> TiedRaster:
         The raster as it is.
     shots : Shots
         Levels that are trusted more than it; those outside the raster or without a level say nothing of it.
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -116,10 +119,10 @@ def tie_raster(ground: Ground, shots: Shots) -> TiedRaster:
     drawn = ground.level_at(np.column_stack([shots.east[standing], shots.north[standing]]))
     rows = standing[np.isfinite(drawn)]
     if not len(rows):
-        west, south, east, north = ground.bounds
+        west, south, east, north = (format_length(side, unit) for side in ground.bounds)
         raise GroundError(
-            f"None of the {len(standing)} shots stands on the raster, which reaches from east {west:.1f} m, north "
-            f"{south:.1f} m to east {east:.1f} m, north {north:.1f} m. Are shots and raster in the same axes?"
+            f"None of the {len(standing)} shots stands on the raster, which reaches from east {west}, north {south} "
+            f"to east {east}, north {north}. Are shots and raster in the same axes?"
         )
     used = shots.take(rows)
     places = np.column_stack([used.east, used.north])

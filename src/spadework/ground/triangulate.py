@@ -16,12 +16,17 @@ from spadework.ground.sides import counter_clockwise, level_diagonals
 from spadework.ground.surface import Ground, local_origin
 from spadework.readings import FloatArray
 from spadework.shots import Shots, join_shots
+from spadework.units import LengthUnit
 
 __all__ = ["level_diagonals", "triangulate_shots"]
 
 
 def triangulate_shots(
-    shots: Shots, *, breaklines: Sequence[Breakline | Sequence[str]] = (), accept_outliers: Sequence[str] = ()
+    shots: Shots,
+    *,
+    breaklines: Sequence[Breakline | Sequence[str]] = (),
+    accept_outliers: Sequence[str] = (),
+    unit: LengthUnit = LengthUnit.METRE,
 ) -> Ground:
     """Join shots by the triangles of Delaunay's rule: no shot inside the circle through the corners of a triangle.
 
@@ -38,6 +43,8 @@ def triangulate_shots(
         Lines along which the ground bends; as names of shots, or with places and levels of their own.
     accept_outliers : sequence of str
         Names of shots whose level is right however far it is from its neighbours.
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -50,13 +57,15 @@ def triangulate_shots(
     """
     lines = [line if isinstance(line, Breakline) else named_breakline(shots, line) for line in breaklines]
     vertices = vertex_shots(lines, shots) if lines else None
-    checked = check_shots(join_shots([shots, vertices]) if vertices else shots, accept_outliers=accept_outliers)
+    checked = check_shots(
+        join_shots([shots, vertices]) if vertices else shots, accept_outliers=accept_outliers, unit=unit
+    )
     origin = local_origin(checked.east, checked.north)
     east, north, level = checked.east - origin[0], checked.north - origin[1], checked.level
     notices, names = checked.notices, checked.point
     kept: TriangleArray = np.zeros((0, 2), dtype=np.int32)
     if lines:
-        net = net_of(lines, checked.east, checked.north, level)
+        net = net_of(lines, checked.east, checked.north, level, unit=unit)
         east, north, level, kept = net.east - origin[0], net.north - origin[1], net.level, net.sides
         names, notices = (*names, *("",) * (len(east) - len(names))), (*notices, *net.notices)
         _, triangles = constrained_triangles(east, north, kept)

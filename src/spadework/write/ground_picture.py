@@ -209,7 +209,7 @@ def _draw_residuals(axes: Axes, labels: Labels, picture: GroundPicture) -> int:
     if picture.process is None:
         return 0
     left = picture.process.leave_one_out()
-    place = picture.process.best.places + picture.process.origin
+    place = picture.process.best.places[: len(left.error)] + picture.process.origin
     worst = max(float(np.abs(left.error).max()), 1e-9)
     count = 0
     for row in np.argsort(-np.abs(left.standardised), kind="stable").tolist():
@@ -254,10 +254,10 @@ def _words(figure: Figure, picture: GroundPicture, interval: float, missed: int)
         f"Contours every {format_length(interval, unit)}." if interval else "Level: no contours.",
     ]
     if picture.process is not None:
-        rows.append(f"{picture.process}.")
+        rows.append(f"{picture.process.covariance.words(unit)}.")
         rows.append(
             f"Triangles: each shot above (up) or below (down) what all the others say of its place, larger the more; "
-            f"{missed} of {len(picture.process)} by more than twice its standard deviation, labelled."
+            f"{missed} of {picture.process.shot_count} by more than twice its standard deviation, labelled."
         )
     if picture.next_shots:
         rows.append("Numbered: where one more shot would help most, in that order.")
