@@ -67,6 +67,7 @@ def test_rod_grows_where_the_ground_is_lower(tmp_path: Path) -> None:
         pytest.param("stake,rod\nBM1,1.352\n" + rods(102.352) + "BM1,1.352\n", {}, id="closed"),
         pytest.param("stake,drop\n" + rods(100.8), {"line_level": 100.8}, id="drops"),
         pytest.param("# line: 100.8 m\nstake,drop\n" + rods(100.8), {}, id="drops-comment"),
+        pytest.param("stake,level\n" + "".join(f"{n},{z:.3f}\n" for n, z in RIGHT.items()), {}, id="levels"),
         pytest.param(
             "point,BS,IS,FS\nBM1,1.352,,\nA,,2.352,\nB,,2.339,\nTP,0.9,,2.1\nC,,1.164,\nD,,1.125,\nBM1,,,0.152\n",
             {},
@@ -158,6 +159,7 @@ def test_bench_read_twice_must_agree(tmp_path: Path) -> None:
         ("# bench: BM2 reading 1.352\nstake,rod\nA,2.352\n", {}, "'BM2', and the bench mark of the site is 'BM1'"),
         ("# bench: BM1 reading 1.352\nstake,rod\nA,2.352\n", {"bench_reading": 1.4}, "One set-up has one"),
         ("# bench: BM1 reading 1.352\nstake,rod\nE,2.352\n", {}, "no stake of the plan is called 'E'"),
+        ("stake,level\nA,100.0\nE,100.0\n", {}, "no stake of the plan is called 'E'"),
         ("stake,drop\nA,0.352\n", {}, "Give --line-level"),
         ("drop\t0\t1\n0\t0.5\t0.6\n1\t0.5\t0.6\n", {}, "Give --line-level"),
         ("point,BS,IS,FS\nBM1,1.352,,\nQ,,2.352,\nBM1,,,1.352\n", {}, "no stake of the plan is called 'Q'"),

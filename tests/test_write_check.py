@@ -8,7 +8,9 @@ import itertools
 import json
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from matplotlib.text import Text
@@ -17,6 +19,7 @@ from field_checks import check_of, grid_on, wanted_pad
 from spadework.fieldcheck import FieldCheck
 from spadework.units import LengthUnit
 from spadework.write.check_drawing import check_page, deviation_words
+from spadework.write.check_json import check_bytes
 from spadework.write.check_results import check_files
 from spadework.write.labels import extent, overlap
 
@@ -120,3 +123,30 @@ def test_page_is_drawn_when_two_points_were_taken() -> None:
     files = check_files([check_of(wanted, grid_on(wanted)[:2], [100.0, 100.1])])
     assert files["check.png"].startswith(b"\x89PNG")
     assert json.loads(files["check.json"])["plane"] is None
+
+
+SCHEMA = json.loads((Path(__file__).parents[1] / "docs" / "check.schema.json").read_text(encoding="utf-8"))
+
+
+def test_schema_of_the_document_is_one_itself() -> None:
+    """The schema keeps the rules of JSON Schema 2020-12."""
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize("unit", list(LengthUnit))
+@pytest.mark.parametrize(("along", "across"), [(5, 4), (2, 1), (1, 1)])
+def test_document_is_valid_by_the_schema_in_the_docs(unit: LengthUnit, along: int, across: int) -> None:
+    """What is written can be checked by anybody with the schema, also where there is too little for a plane."""
+    first, last = made(unit), made(unit, along, across)
+    document = json.loads(check_bytes([first, last], ["a notice"], ["a rule set aside"]))
+    jsonschema.Draft202012Validator(SCHEMA).validate(document)
+
+
+def test_schema_refuses_a_document_that_lacks_a_key_or_has_one_more() -> None:
+    """Every key at the top must be there, and no other may."""
+    document = json.loads(check_bytes([made()]))
+    validator = jsonschema.Draft202012Validator(SCHEMA)
+    assert validator.is_valid(document)
+    for key in document:
+        assert not validator.is_valid({name: value for name, value in document.items() if name != key}), key
+    assert not validator.is_valid(document | {"more": 1})

@@ -17,7 +17,7 @@ from spadework.readings import DropGrid, LevelBook, PointList, RodList
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import DatumTable, ReadingsTable
-from spadework.survey_check_places import placed_shots, with_bench, with_places
+from spadework.survey_check_places import at_stakes, placed_shots, with_bench, with_places
 from spadework.survey_levels import SurveyPart, reduced
 from spadework.units import LengthUnit, format_length, parse_length
 
@@ -220,6 +220,8 @@ def _reduced(site: Site, wanted: Wanted, listed: CheckList, options: CheckOption
             }
     elif isinstance(reading, PointList):
         site = replace(site, datum=None)
+        if listed.by_stake:
+            recognised = replace(recognised, reading=at_stakes(wanted, reading))
     if isinstance(reading, RodList) and listed.drops and line is not None:
         return _dropped(wanted, reading, line, recognised)
     if isinstance(reading, RodList):

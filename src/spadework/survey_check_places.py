@@ -10,11 +10,11 @@ import numpy as np
 
 from spadework.errors import Fault, InputError, Source
 from spadework.fieldcheck import Wanted
-from spadework.readings import FloatArray, IntArray, RodList
+from spadework.readings import FloatArray, IntArray, PointList, RodList
 from spadework.shots import Shots
 from spadework.survey_levels import SurveyPart
 
-__all__ = ["placed_shots", "with_bench", "with_places"]
+__all__ = ["at_stakes", "placed_shots", "with_bench", "with_places"]
 
 
 def with_bench(rods: RodList, row: tuple[str, float, Source] | None) -> RodList:
@@ -61,6 +61,20 @@ def with_places(wanted: Wanted, rods: RodList, bench: str) -> RodList:
     if faults:
         raise InputError(faults)
     return replace(rods, east=east, north=north)
+
+
+def at_stakes(wanted: Wanted, points: PointList) -> PointList:
+    """Return points that stand where their stakes do, whatever places they came with."""
+    places = [wanted.stake(point) for point in points.point]
+    faults = [
+        _no_stake(wanted, point, points.source(row))
+        for row, (point, at) in enumerate(zip(points.point, places, strict=True))
+        if at is None
+    ]
+    if faults:
+        raise InputError(faults)
+    found = np.array([at for at in places if at is not None], dtype=np.float64).reshape(-1, 2)
+    return replace(points, east=found[:, 0], north=found[:, 1])
 
 
 def _no_stake(wanted: Wanted, point: str, source: Source) -> Fault:

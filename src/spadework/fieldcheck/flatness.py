@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from spadework.fieldcheck.surface import NEAR
 from spadework.ground import Ground
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["StraightEdge", "under_straight_edge"]
+
+BoolArray = npt.NDArray[np.bool_]
 
 SAME_END = 1e-9  # share of the straight-edge at its ends where it rests, and nothing deviates
 
@@ -65,14 +68,19 @@ def under_straight_edge(surface: Ground, length: float) -> StraightEdge | None:
     sides = np.unique(
         np.sort(np.concatenate([surface.triangles[:, [i, (i + 1) % 3]] for i in range(3)]), axis=1), axis=0
     ).astype(np.int64)
+    low, high = _reach_of_sides(place, sides)
     worst: tuple[float, int, int, float] | None = None
-    for start in range(len(place) - 1):
-        away = np.hypot(*(place[start + 1 :] - place[start]).T)
-        ends = start + 1 + np.flatnonzero((away <= length + 1e-9) & (away > NEAR))
+    # From the points that stand out most: what they show rules most of the others out unseen.
+    for start in np.argsort(-np.abs(surface.level), kind="stable").tolist():
+        away = np.hypot(*(place - place[start]).T)
+        ends = np.flatnonzero((away <= length + 1e-9) & (away > NEAR) & (np.arange(len(place)) > start))
+        in_reach = away <= length + NEAR
+        near = sides[((low <= place[start] + length) & (high >= place[start] - length)).all(axis=1)]
+        if worst is not None:
+            ends = ends[_most(surface.level, start, ends, near, in_reach) > abs(worst[0])]
         if not len(ends):
             continue
-        in_reach = np.hypot(*(place - place[start]).T) <= length + NEAR
-        found = [_at_sides(surface, place, start, ends, sides), _at_points(surface, place, start, ends, in_reach)]
+        found = [_at_sides(surface, place, start, ends, near), _at_points(surface, place, start, ends, in_reach)]
         for end, share, deviation in found:
             if len(deviation):
                 row = int(np.abs(deviation).argmax())
@@ -92,6 +100,24 @@ def _without_plane(place: FloatArray, level: FloatArray) -> FloatArray:
     middle = level - level.mean()
     rest: FloatArray = middle - terms @ np.linalg.lstsq(terms, middle, rcond=None)[0]
     return rest
+
+
+def _reach_of_sides(place: FloatArray, sides: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return the least and the greatest place of each side. [m]"""
+    one, other = place[sides[:, 0]], place[sides[:, 1]]
+    return np.minimum(one, other), np.maximum(one, other)
+
+
+def _most(level: FloatArray, start: int, ends: IntArray, near: IntArray, in_reach: BoolArray) -> FloatArray:
+    """Return what a deviation between a point and each end can be at most. [m]
+
+    No place of the surface near them is higher or lower than the ends of the sides there, no place of the straight-edge
+    than its own ends.
+    """
+    around = np.concatenate([level[near].ravel(), level[in_reach]])
+    one, other = level[start], level[ends]
+    most: FloatArray = np.maximum(around.max() - np.minimum(one, other), np.maximum(one, other) - around.min())
+    return most
 
 
 Found = tuple[IntArray, FloatArray, FloatArray]
@@ -121,7 +147,7 @@ def _at_sides(surface: Ground, place: FloatArray, start: int, ends: IntArray, si
     return ends[row], share, met - chord
 
 
-def _at_points(surface: Ground, place: FloatArray, start: int, ends: IntArray, in_reach: FloatArray) -> Found:
+def _at_points(surface: Ground, place: FloatArray, start: int, ends: IntArray, in_reach: BoolArray) -> Found:
     """Return deviations of measured points beside lines from a point."""
     reach = place[ends] - place[start]
     size = np.hypot(*reach.T)

@@ -14,10 +14,12 @@ from dataclasses import dataclass, field, replace
 from spadework.errors import Fault, InputError, Source
 from spadework.read import Recognised, read_source
 from spadework.read.arrange import arrange
+from spadework.read.points import read_points
 from spadework.read.recognise import Headings, declared_unit, find_headings
 from spadework.read.rod_list import read_rod_list
 from spadework.read.table import COMMENT_MARKS, EMPTY, RawTable, counted, raw_table
 from spadework.read.text import SourceText
+from spadework.readings import PointList, RodList
 from spadework.units import LengthUnit, parse_length
 
 __all__ = ["CheckList", "Said", "read_check_list"]
@@ -25,8 +27,8 @@ __all__ = ["CheckList", "Said", "read_check_list"]
 SAYING = re.compile(r"(site|plan of|bench|stage|date|line|note on .+?)\s*[:=]\s*(.+)", re.IGNORECASE)
 BENCH = re.compile(r"(?P<name>.+?)\s+(?:reading|reads|rod)\s*[:=]?\s*(?P<reading>.+)", re.IGNORECASE)
 STAKE = re.compile(r"\bstakes?\b", re.IGNORECASE)
-FLAT_READINGS = frozenset(("rod", "drop"))
-NOT_BY_STAKE = frozenset(("east", "north", "station", "string", "level", "backsight", "foresight", "latitude"))
+FLAT_READINGS = ("rod", "drop", "level")  # a column of levels beside rods or drops is what they were worked out to
+NOT_BY_STAKE = frozenset(("east", "north", "station", "string", "backsight", "foresight", "latitude"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +59,19 @@ class CheckList:
         What the comments say of ``site``, ``plan of``, ``stage``, ``date``, ``line`` and ``note on ...``.
     bench : (str, float, Source), optional
         Name of the bench mark and the rod reading on it that a comment gives. [m]
-    drops : bool
-        Whether the readings are drops below a line and not rods.
+    by_stake : str
+        ``"rod"``, ``"drop"`` (below a line) or ``"level"`` for a list by the names of stakes; empty for other kinds.
     """
 
     recognised: Recognised
     said: Mapping[str, Said] = field(default_factory=dict)
     bench: tuple[str, float, Source] | None = None
-    drops: bool = False
+    by_stake: str = ""
+
+    @property
+    def drops(self) -> bool:
+        """Whether the readings are drops below a line and not rods."""
+        return self.by_stake == "drop"
 
 
 def read_check_list(source: SourceText, *, units: LengthUnit, kind: str | None = None) -> CheckList:
@@ -89,12 +96,12 @@ def read_check_list(source: SourceText, *, units: LengthUnit, kind: str | None =
     bench, faults = _bench(source, said, units)
     try:
         listed = _by_stake(source, units) if kind is None else None
-        recognised, drops = listed or (read_source(source, units=units, kind=kind, order=None), False)
+        recognised, by_stake = listed or (read_source(source, units=units, kind=kind, order=None), "")
     except InputError as error:
         raise InputError([*faults, *error.faults]) from None
     if faults:
         raise InputError(faults)
-    return CheckList(recognised, said, bench, drops)
+    return CheckList(recognised, said, bench, by_stake)
 
 
 def _sayings(source: SourceText) -> dict[str, Said]:
@@ -148,17 +155,20 @@ def _bench(
     return (match["name"].strip().strip("\"'"), reading, saying.source), []
 
 
-def _by_stake(source: SourceText, units: LengthUnit) -> tuple[Recognised, bool] | None:
-    """Return a list by the names of stakes, and whether it holds drops; None where the file is of another kind."""
+def _by_stake(source: SourceText, units: LengthUnit) -> tuple[Recognised, str] | None:
+    """Return a list by the names of stakes, and what it holds; None where the file is of another kind."""
     table = raw_table(source)
     headings = find_headings(table)
     if headings is None:
         return None
     meanings = headings.meanings
     named = "point" in meanings or "number" in meanings
-    if not named or not meanings & FLAT_READINGS or meanings & NOT_BY_STAKE:
+    held = next((reading for reading in FLAT_READINGS if reading in meanings), None)
+    if not named or held is None or meanings & NOT_BY_STAKE:
         return None
-    return _listed(table, headings, units)
+    if "level" in meanings and held != "level":
+        return None
+    return _listed(table, headings, units, held)
 
 
 def _with_points(source: SourceText) -> SourceText:
@@ -174,14 +184,14 @@ def _with_points(source: SourceText) -> SourceText:
     return replace(source, lines=(*source.lines[:number], line, *source.lines[number + 1 :]))
 
 
-def _listed(table: RawTable, headings: Headings, units: LengthUnit) -> tuple[Recognised, bool]:
-    """Return a list of names and rods, or of names and drops, as a rod list without positions."""
+def _listed(table: RawTable, headings: Headings, units: LengthUnit, held: str) -> tuple[Recognised, str]:
+    """Return a list of names and rods, drops or levels as the reader of rods or points reads it, without positions."""
     top = headings.row
-    place = next(number for number, heading in enumerate(headings.headings) if heading.meaning in FLAT_READINGS)
-    drops = headings.headings[place].meaning == "drop"
+    place = next(number for number, heading in enumerate(headings.headings) if heading.meaning == held)
     head = list(table.rows[top])
-    if drops:
+    if held == "drop":
         head[place] = re.sub(r"^[^(\[{]+", "rod ", head[place]).strip()
+    nowhere = "0" if held == "level" else "-"  # points have a place: that of their stake, which is put in later
     empty, kept, line, text = [], [], [], []
     name = next(
         (number for number, heading in enumerate(headings.headings) if heading.meaning in ("point", "number")), 0
@@ -194,7 +204,7 @@ def _listed(table: RawTable, headings: Headings, units: LengthUnit) -> tuple[Rec
             continue
         if len(cells) <= place:
             cells = [*cells, *([""] * (len(head) - len(cells)))]
-        kept.append(["-", "-", *cells])
+        kept.append([nowhere, nowhere, *cells])
         line.append(table.line[row])
         text.append(table.text[row])
     if not kept:
@@ -211,14 +221,13 @@ def _listed(table: RawTable, headings: Headings, units: LengthUnit) -> tuple[Rec
     found = find_headings(wide)
     if found is None:  # the headings were found before two more were set in front of them
         raise AssertionError
-    columns, meanings = arrange(wide, found, "rod-list", units)
-    rods, _ = read_rod_list(columns)
-    what = "drops" if drops else "rods"
+    kind = "points" if held == "level" else "rod-list"
+    columns, meanings = arrange(wide, found, kind, units)
+    reading: RodList | PointList = read_points(columns)[0] if held == "level" else read_rod_list(columns)[0]
     notes = [note for note in columns.notes if "comment line" not in note]
     if empty:
         notes.append(f"without a reading, and left out: {', '.join(empty[:12])}{', ...' if len(empty) > 12 else ''}")
-    said = columns.units_said(("rod",), ("rod",), what)
-    sentence = f"read as a list of {what} by stake: {counted(len(rods), 'reading')}, {said}"
-    return Recognised(
-        rods, "rod-list", sentence, "headings name stakes and readings", meanings[2:], tuple(notes)
-    ), drops
+    column = "level" if held == "level" else "rod"
+    said = columns.units_said((column,), (column,), f"{held}s")
+    sentence = f"read as a list of {held}s by stake: {counted(len(reading), 'reading')}, {said}"
+    return Recognised(reading, kind, sentence, "headings name stakes and readings", meanings[2:], tuple(notes)), held
