@@ -65,7 +65,7 @@ def component(path: Path) -> str:
     """Name of the component that a file of the package belongs to."""
     part = path.relative_to(PACKAGE).parts[0]
     name = part.removesuffix(".py")
-    return re.sub(r"^_?(site|units|plan|stakeout|survey|readings)_\w+$", r"\1", name)
+    return re.sub(r"^_?(site|units|plan|stakeout|survey|readings|pad)_\w+$", r"\1", name)
 
 
 def imports(path: Path) -> Iterator[tuple[int, str]]:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from spadework.pad import Pad
+from spadework.pad_shapes import circle
 from spadework.placement.clearance import Clearance
 from spadework.placement.clearance_kernel import clear_kernel
 from spadework.placement.clearance_numpy import clear_with_numpy
@@ -121,12 +122,18 @@ def test_pad_when_it_is_not_convex() -> None:
     assert not allows(clearance(Pad.rectangle(4.0, 4.0), boundary=(YARD,), keep_outs=(post,)), 10.0, 7.5, 0.0)
 
 
-def test_kernels_when_compared() -> None:
+@pytest.mark.parametrize(
+    "pad",
+    [
+        pytest.param(Pad(np.array([[-2, -2], [0, -2], [0, 0], [2, 0], [2, 2], [-2, 2]], dtype=float)), id="L"),
+        pytest.param(Pad(circle(1.6), radius=1.6), id="circle"),
+    ],
+)
+def test_kernels_when_compared(pad: Pad) -> None:
     """The compiled kernel and its stand-in agree on every distance and every verdict."""
     rng = np.random.default_rng(20)
-    ell = Pad(np.array([[-2, -2], [0, -2], [0, 0], [2, 0], [2, 2], [-2, 2]], dtype=float))
     pond = KeepOut.polygon("pond", [[4, 4], [8, 5], [7, 9], [5, 8]], 0.7)
-    layout = clearance(ell, boundary=(U_SHAPE,), setback=0.5, keep_outs=(pond, KeepOut.circle("tree", (15, 4), 1.0)))
+    layout = clearance(pad, boundary=(U_SHAPE,), setback=0.5, keep_outs=(pond, KeepOut.circle("tree", (15, 4), 1.0)))
     poses = np.column_stack([rng.uniform(-3, 23, 2000), rng.uniform(-3, 18, 2000), rng.uniform(0, 2 * np.pi, 2000)])
     shape = layout.shape
     results = []
@@ -139,7 +146,7 @@ def test_kernels_when_compared() -> None:
         distance, allowed = np.full((2000, 4), np.inf), np.ones(2000, dtype=bool)
         kernel(
             poses, layout.land, layout.first_side, layout.inside, layout.required, shape.corners, shape.parts.sides,
-            shape.parts.outer, shape.parts.part, shape.inner, shape.reach, every, distance, allowed,
+            shape.parts.outer, shape.parts.part, shape.inner, shape.reach, shape.radius, every, distance, allowed,
         )  # fmt: skip
         results.append((distance, allowed))
     assert np.allclose(results[0][0], results[1][0], rtol=0, atol=1e-12)

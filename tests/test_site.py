@@ -187,6 +187,24 @@ class TestMeaning:
         assert site.pad.edge.retained
         assert site.pad.building is None
 
+    def test_pad_is_an_l_when_it_has_a_notch(self, tmp_path: Path) -> None:
+        """It covers the rectangle less the notch."""
+        text = '[pad]\nsize = ["6 m", "4 m"]\nnotch = { corner = "b", size = ["2 m", "1.5 m"] }\n'
+        pad = load(tmp_path, START + text).pad
+        assert pad.sized == "L"
+        assert pad.area == pytest.approx(6 * 4 - 2 * 1.5)
+
+    def test_pad_is_round_when_it_has_a_diameter(self, tmp_path: Path) -> None:
+        """It has the radius and the area of the circle."""
+        pad = load(tmp_path, START + '[pad]\ndiameter = "4 m"\n').pad
+        assert pad.radius == pytest.approx(2.0)
+        assert pad.area == pytest.approx(4 * math.pi)
+
+    def test_pad_is_any_shape_when_it_has_corners(self, tmp_path: Path) -> None:
+        """Sides keep their lengths and order."""
+        pad = load(tmp_path, START + '[pad]\ncorners = [[10, 3], ["14 m", 3], [14, 6]]\n').pad
+        assert pad.sides == pytest.approx([4.0, 3.0, 5.0])
+
     def test_soil_is_the_users_own_when_both_numbers_are_given(self, tmp_path: Path) -> None:
         """Given factors have no range, and name the line they stand on."""
         factors = load(tmp_path, WHOLE).soil_factors
@@ -245,6 +263,22 @@ class TestMeaning:
         assert source.file == str(tmp_path / "site.toml")
         assert source.line == WHOLE[: WHOLE.index("clearance")].count("\n") + 1
 
+    @pytest.mark.parametrize(
+        ("text", "wanted"),
+        [
+            ("corners = [[0, 0], [4, 4], [4, 0], [0, 4]]", "the outline of the pad crosses itself"),
+            ("corners = [[0, 0], [4, 4], [8, 8]]", "the outline of the pad"),
+            ('size = [3, 4]\nnotch = { corner = "A", size = [3, 1] }', "takes the whole length or width"),
+        ],
+        ids=["bow", "line", "notch"],
+    )
+    def test_pad_is_refused_when_its_outline_is_none(self, tmp_path: Path, text: str, wanted: str) -> None:
+        """The fault says what is wrong and where."""
+        site = load(tmp_path, f"{START}[pad]\n{text}\n")
+        with pytest.raises(InputError, match=wanted) as caught:
+            _ = site.pad
+        assert "site.toml line" in str(caught.value)
+
     def test_pad_is_asked_for_when_there_is_none(self, tmp_path: Path) -> None:
         """A survey without a pad loads, but asking for the pad is a fault with the remedy."""
         site = load(tmp_path, START)
@@ -295,6 +329,24 @@ ONE_FAULT = {
     ),
     "pad without size": ("[pad]\nstrip = 0.1\n", 7, ["none of building, size"]),
     "pad with both sizes": ("[pad]\nbuilding = [3, 4]\nsize = [3, 4]\n", 9, ["building and size"]),
+    "pad with corners and size": (
+        "[pad]\nsize = [3, 4]\ncorners = [[0, 0], [1, 0], [1, 1]]\n",
+        9,
+        ["size and corners"],
+    ),
+    "pad of two corners": ("[pad]\ncorners = [[0, 0], [1, 0]]\n", 8, ["is too short", "3 corners"]),
+    "pad file missing": ('[pad]\nfile = "pad.geojson"\n', 8, ["pad.geojson does not exist"]),
+    "crs without a file": ('[pad]\nsize = [3, 4]\ncrs = "site"\n', 9, ["crs belongs to file"]),
+    "notch of a circle": (
+        '[pad]\ndiameter = 4\nnotch = { corner = "A", size = [1, 1] }\n',
+        9,
+        ["notch has no rectangle"],
+    ),
+    "notch at no corner": (
+        '[pad]\nsize = [3, 4]\nnotch = { corner = "E", size = [1, 1] }\n',
+        9,
+        ['"E"', '"A", "B", "C", "D"'],
+    ),
     "margin round nothing": ("[pad]\nsize = [3, 4]\nmargin = 0.3\n", 9, ["margin has no building"]),
     "finish misspelt": ('[pad]\nsize = [3, 4]\nfinish = "flsh"\n', 9, ['"flsh"', 'did you mean "flush"?']),
     "position misspelt": ('[pad]\nsize = [3, 4]\nposition = "fre"\n', 9, ['"fre"', 'did you mean "free"?']),

@@ -1,13 +1,15 @@
 """The wanted level place: its outline, build-up and edge, and where it is put.
 
 The pad has a frame of its own: ``u`` runs along its length, in the direction of its bearing; ``v`` runs across,
-to the right of ``u``; the origin is the centre of the outline. Corners are lettered clockwise as seen from above.
+to the right of ``u``; the origin is the middle of the outline. Corners are lettered clockwise as seen from above. How
+other shapes than a rectangle are drawn stands in `spadework.pad_shapes`.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -91,6 +93,10 @@ class Pad:
         How it meets the ground.
     building : tuple of float, optional
         Length and width of the building that stands on it. [m]
+    radius : float, optional
+        Of a round pad, whose outline is then a polygon of the same area: see `spadework.pad_shapes.circle`. [m]
+    front : str
+        Letters of the side that is its front, as ``BC``; empty where it has none.
     """
 
     outline: FloatArray
@@ -98,6 +104,8 @@ class Pad:
     strip: float = 0.0
     edge: Edge = field(default_factory=Edge)
     building: tuple[float, float] | None = None
+    radius: float | None = None
+    front: str = ""
 
     @classmethod
     def rectangle(
@@ -131,8 +139,35 @@ class Pad:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Corner letters, clockwise."""
-        return corner_names(len(self.outline))
+        """Corner letters, clockwise; of a round pad A, B, C and D are the quarter points, A1, A2, ... come after A."""
+        count = len(self.outline)
+        if self.radius is None:
+            return corner_names(count)
+        return tuple("ABCD"[4 * i // count] + (str(i % (count // 4)) if i % (count // 4) else "") for i in range(count))
+
+    @property
+    def marked(self) -> tuple[tuple[str, ...], FloatArray]:
+        """Letters and places ``u, v`` of what is marked on the ground: the corners, or the quarter points of a circle.
+
+        [m]
+        """
+        if self.radius is None:
+            return self.names, self.outline
+        return ("A", "B", "C", "D"), self.radius * np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
+
+    @property
+    def sized(self) -> Literal["rectangle", "L", "circle", "polygon"]:
+        """What kind of shape it is."""
+        if self.radius is not None:
+            return "circle"
+        if self.is_rectangle:
+            return "rectangle"
+        before, after = (
+            self.outline - np.roll(self.outline, 1, axis=0),
+            np.roll(self.outline, -1, axis=0) - self.outline,
+        )
+        square = np.abs((before * after).sum(axis=1)) <= 1e-9 * np.hypot(*before.T) * np.hypot(*after.T)
+        return "L" if len(self.outline) == 6 and bool(square.all()) else "polygon"
 
     @property
     def sides(self) -> FloatArray:
@@ -142,11 +177,12 @@ class Pad:
 
     @property
     def is_rectangle(self) -> bool:
-        """Whether the outline has four corners and equal diagonals and opposite sides."""
+        """Whether the outline has four corners and equal diagonals and opposite sides, the first along the bearing."""
         if len(self.outline) != 4:
             return False
         a, b, c, d = self.outline
-        return bool(np.allclose(a + c, b + d, atol=1e-9) and abs(math.dist(a, c) - math.dist(b, d)) < 1e-9)
+        square = np.allclose(a + c, b + d, atol=1e-9) and abs(math.dist(a, c) - math.dist(b, d)) < 1e-9
+        return bool(square and abs(b[1] - a[1]) < 1e-9 and b[0] > a[0])
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,12 @@ from pydantic import ValidationError
 from spadework.build import BuildOptions
 from spadework.errors import Fault, InputError, Source
 from spadework.factors import SoilFactors, soil_factors
-from spadework.pad import BuildUp, Edge, Layer, Pad
+from spadework.pad import Pad
+from spadework.readings import FloatArray
 from spadework.site_build import build_options
 from spadework.site_faults import schema_faults, syntax_fault
 from spadework.site_lines import KeyPath, key_lines, nearest_line
+from spadework.site_pad import pad_of
 from spadework.site_positions import FeatureTable
 from spadework.site_rules import rule_faults
 from spadework.site_schema import (
@@ -138,7 +140,22 @@ class Site:
         Raises
         ------
         InputError
-            If the file has no table ``[pad]``.
+            If the file has no table ``[pad]``, or its outline crosses itself or has no area.
+        """
+        return self.pad_drawn(None)
+
+    def pad_drawn(self, drawn: FloatArray | None) -> Pad:
+        """Return the pad, whose outline may come from a file.
+
+        Parameters
+        ----------
+        drawn : array, shape (n, 2), optional
+            East and north of the corners of the outline that ``[pad] file`` holds. [m]
+
+        Raises
+        ------
+        InputError
+            As for `pad`.
         """
         table = self.pad_table
         if table is None:
@@ -150,19 +167,8 @@ class Site:
                     self.source(),
                 )
             )
-        length, width = table.size or table.building or (0.0, 0.0)
-        margin = table.margin if table.building else 0.0
-        edge = Edge(table.edge.kind, table.edge.beam or "")
-        if table.edge.cut is not None and table.edge.fill is not None:
-            edge = Edge(table.edge.kind, table.edge.beam or "", table.edge.cut, table.edge.fill)
-        return Pad.rectangle(
-            length + 2 * margin,
-            width + 2 * margin,
-            build_up=BuildUp(tuple(Layer(layer.material, layer.depth) for layer in table.build_up)),
-            strip=table.strip,
-            edge=edge,
-            building=table.building,
-        )
+        key = "corners" if table.corners is not None else "file" if table.notch is None else "notch"
+        return pad_of(table, self.source("pad", key), drawn)
 
     @property
     def soil_factors(self) -> SoilFactors | None:

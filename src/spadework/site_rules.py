@@ -62,7 +62,7 @@ def rule_faults(written: Written, lines: Mapping[KeyPath, int], file: str, folde
 
     yield from _readings_faults(written, source, folder)
     yield from _outline_faults(written, source, folder)
-    yield from _pad_faults(written, source)
+    yield from _pad_faults(written, source, folder)
     yield from _named_row_faults(written, source)
 
 
@@ -214,12 +214,33 @@ def _one_way(
         yield Fault(f"{key_text(path)} has none of {', '.join(keys)}", "it needs one", source=source(path))
 
 
-def _pad_faults(written: Written, source: Where) -> Iterator[Fault]:
+def _notch_faults(pad: Written, source: Where) -> Iterator[Fault]:
+    """Check that a notch has a rectangle that it leaves something of."""
+    if "notch" not in pad:
+        return
+    whole = pad.get("size") or pad.get("building")
+    if whole is None:
+        yield Fault(
+            "[pad] notch has no rectangle to be cut from",
+            "an L is size or building, less the notch at one corner",
+            "Give size, or take notch out",
+            source(("pad", "notch")),
+        )
+
+
+def _pad_faults(written: Written, source: Where, folder: Path) -> Iterator[Fault]:
     """Check that the pad has one size, and that the edge has the keys of its kind."""
     if "pad" not in written or not isinstance(written["pad"], Mapping):
         return
     pad = _table(written, "pad")
-    yield from _one_way(pad, ("pad",), ("building", "size"), source)
+    yield from _one_way(pad, ("pad",), ("building", "size", "corners", "diameter", "file"), source)
+    yield from _file_faults(pad, ("pad",), source, folder)
+    yield from _notch_faults(pad, source)
+    if isinstance(pad.get("corners"), list) and len(pad["corners"]) < 3:
+        what = f"[pad] corners = {shown(pad['corners'])} is too short"
+        yield Fault(what, "an outline has 3 corners at least", "Name them all in order", source(("pad", "corners")))
+    if "crs" in pad and "file" not in pad:
+        yield Fault("[pad] crs has no file to speak of", "crs belongs to file", "Take it out", source(("pad", "crs")))
     if "margin" in pad and "building" not in pad:
         yield Fault(
             "[pad] margin has no building to go round",

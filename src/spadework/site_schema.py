@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field, Tag
+from pydantic import Field
 
-from spadework.site_build import Beam, CrewTable, FrameTable, MaterialsTable, Prices
+from spadework.site_build import CrewTable, FrameTable, MaterialsTable, Prices
 from spadework.site_goal import Least, SoilPrices
 from spadework.site_ground import BoundaryTable, BreaklineTable, GroundTable, HoleTable, KeepOutTable
+from spadework.site_pad import EdgeTable, LayerTable, PadTable, ParallelTable
 from spadework.site_positions import (
     FITS,
     BaselineTable,
@@ -24,22 +25,17 @@ from spadework.site_positions import (
 )
 from spadework.site_table import Table
 from spadework.site_values import (
-    Bearing,
     Direction,
-    Finish,
     Flag,
     Length,
     Names,
     Place,
     Position,
-    Slope,
-    Spot,
     Text,
     Unit,
     Volume,
     between,
     fraction,
-    text_or_table,
     word,
 )
 
@@ -98,18 +94,6 @@ INSTRUMENTS = (
     "phone",
 )
 
-Reach = Annotated[float, between(0.0, 1000.0, "a distance from 0 to 1 km")]
-Side = Annotated[
-    float,
-    between(0.1, 1000.0, "a side from 100 mm to 1 km", "check the unit: is it mm, m, ft or in?"),
-]
-Strip = Annotated[
-    float, between(0.0, 1.0, "turf and topsoil are stripped 0 to 1 m deep", "check the unit: is it mm, m, ft or in?")
-]
-Depth = Annotated[
-    float,
-    between(0.001, 2.0, "one layer is from 1 mm to 2 m deep", "is the unit right? A deeper build-up is two layers"),
-]
 DepthLimit = Annotated[float, between(0.0, 100.0, "a depth or height from 0 to 100 m")]
 
 
@@ -229,61 +213,6 @@ class LevelsTable(Table):
     )
     allow_misclosure: Flag = Field(
         default=False, description="true carries on with a misclosure over the tolerance, and says so on every sheet"
-    )
-
-
-class LayerTable(Table):
-    """One layer of the build-up, the lowest first."""
-
-    material: Text = Field(description='the material, such as "clean-stone-20"')
-    depth: Depth = Field(description='the depth once compacted, such as "100 mm"')
-
-
-class EdgeTable(Table):
-    """How the pad meets the ground."""
-
-    kind: Annotated[Literal["retained", "timber", "bank"], word("retained", "timber", "bank")] = Field(
-        default="retained", description='"timber" or "retained" (vertical sides), or "bank"'
-    )
-    beam: Beam | None = Field(default=None, description='the section of the timber as it is sold, such as "100 x 150"')
-    cut: Slope | None = Field(default=None, description='the slope of a bank in cut: "1:1.5" is 1 up in 1.5 along')
-    fill: Slope | None = Field(default=None, description='the slope of a bank in fill: "1:2" is 1 up in 2 along')
-
-
-class ParallelTable(Table):
-    """The direction of a line of the site."""
-
-    parallel_to: Annotated[tuple[Text, Text], Field(strict=False)] = Field(
-        description='two shots on the line: ["H1", "H2"]'
-    )
-
-
-class PadTable(Table):
-    """The wanted level place."""
-
-    building: Annotated[tuple[Side, Side], Field(strict=False)] | None = Field(
-        default=None, description='length and width of the building, such as ["2.4 m", "3.6 m"]'
-    )
-    margin: Reach = Field(default=0.0, description='how far the pad reaches beyond the building on each side: "300 mm"')
-    size: Annotated[tuple[Side, Side], Field(strict=False)] | None = Field(
-        default=None, description='length and width of the pad itself, such as ["3 m", "4.2 m"]'
-    )
-    strip: Strip = Field(default=0.0, description='the depth of turf and topsoil taken off first, such as "75 mm"')
-    build_up: Annotated[tuple[LayerTable, ...], Field(strict=False)] = Field(
-        default=(), description='the layers, lowest first: [{ material = "clean-stone-20", depth = "100 mm" }]'
-    )
-    edge: EdgeTable = Field(default_factory=EdgeTable, description='how it meets the ground: { kind = "timber" }')
-    finish: Finish = Field(
-        default="free", description='the finish level: "free", "flush" (with the highest ground at the edge) or a level'
-    )
-    position: Spot = Field(default="free", description='"free", or the middle of the pad: [east, north]')
-    bearing: Annotated[
-        Annotated[Bearing, Tag("<bearing>")] | Annotated[ParallelTable, Tag("<line>")],
-        text_or_table("<bearing>", "<line>"),
-    ] = Field(
-        default="free",
-        description='the direction of its length: "free", degrees clockwise from site north, '
-        'or { parallel-to = ["H1", "H2"] }',
     )
 
 

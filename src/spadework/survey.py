@@ -9,14 +9,16 @@ import numpy as np
 from spadework.errors import Fault, InputError, Source
 from spadework.factors import SoilFactors, soil_factors
 from spadework.haul import UPHILL
+from spadework.pad import Pad
 from spadework.placement import BearingLimit, FinishLimit, Goal, GoalTerms, Limits, PositionLimit, goal_from
 from spadework.plan import PlanInputs, Reference
 from spadework.site import Site
 from spadework.survey_features import find_features
 from spadework.survey_ground import studied_ground
 from spadework.survey_levels import joined_shots, named_shots
-from spadework.survey_limits import axes_of_shots, boundary_outline, limits_on_ground
+from spadework.survey_limits import LOCAL, axes_of_shots, boundary_outline, limits_on_ground
 from spadework.survey_lines import bounded, drawn_ground, ground_lines
+from spadework.survey_pad import site_pad
 from spadework.survey_parts import bench_of, read_parts
 from spadework.survey_places import Places
 from spadework.survey_raster import is_raster, raster_survey
@@ -125,7 +127,8 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     places = survey.places
     places.faults.clear()
     references = _references(site, places, survey.features.references)
-    limits = _limits(site, survey, places)
+    drawn = site_pad(site, survey.crs or LOCAL)
+    limits = _limits(site, survey, places, round_pad=drawn.pad.radius is not None)
     if places.faults:
         raise InputError(places.faults)
     soil = site.soil_factors
@@ -133,15 +136,16 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     if soil is None:
         soil = soil_factors(DEFAULT_SOIL)
         notices.append(f"The site file says nothing of the soil: taken as {DEFAULT_SOIL}. Set [soil] kind.")
+    notices.extend(drawn.notices)
     bench = survey.bench
     return PlanInputs(
         name=site.name,
         date=date,
         units=site.units,
         ground=survey.ground,
-        pad=site.pad,
+        pad=drawn.pad,
         limits=limits,
-        goal=_goal(site, soil),
+        goal=_goal(site, soil, drawn.pad),
         soil=soil,
         shots=survey.shots,
         levels=survey.levels,
@@ -163,12 +167,12 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     )
 
 
-def _goal(site: Site, soil: SoilFactors) -> Goal:
+def _goal(site: Site, soil: SoilFactors, pad: Pad) -> Goal:
     """Return the goal, with the prices and rates that it rests on."""
     crew = None if site.build is None else site.build.crew
     terms = GoalTerms(
         soil=soil,
-        stripped=site.pad.strip > 0,
+        stripped=pad.strip > 0,
         prices=site.goal.prices,
         currency="" if site.build is None else site.build.currency,
         wage=None if crew is None else crew.wage,
@@ -178,14 +182,16 @@ def _goal(site: Site, soil: SoilFactors) -> Goal:
     return goal_from(site.goal.least, terms, site.source("goal", "least"), site.source("goal", "prices"))
 
 
-def _limits(site: Site, survey: Survey, places: Places) -> Limits:
-    """Return the limits of a placement."""
+def _limits(site: Site, survey: Survey, places: Places, *, round_pad: bool) -> Limits:
+    """Return the limits of a placement. A round pad lies one way: all are the same."""
     pad = site.pad_table
     if pad is None:
         _ = site.pad  # raises, and says what a plan needs
         raise AssertionError
     bearing = BearingLimit()
-    if isinstance(pad.bearing, float | int):
+    if round_pad and pad.bearing == "free":
+        bearing = BearingLimit(0.0)
+    elif isinstance(pad.bearing, float | int):
         bearing = BearingLimit(float(pad.bearing))
     elif not isinstance(pad.bearing, str):
         start, end = (places.find(name, site.source("pad", "bearing")) for name in pad.bearing.parallel_to)

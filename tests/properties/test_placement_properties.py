@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spadework.pad import Pad, Placement
+from spadework.pad_shapes import circle
 from spadework.placement.clearance import Clearance
 from spadework.placement.limits import KeepOut, Limits
 from spadework.readings import FloatArray
@@ -77,6 +78,29 @@ def test_allowed_when_the_land_is_random(pad: Pad, seed: int) -> None:
         expected, margin = judge(limits, shapely.Polygon(Placement(*pose, 0.0).corners(pad)))
         if margin > CLEAR_CUT:
             assert bool(verdict) is bool(expected), (seed, pose)
+
+
+@given(seed=st.integers(0, 2**32 - 1))
+@settings(max_examples=40, deadline=None)
+def test_allowed_when_the_pad_is_round(seed: int) -> None:
+    """A round pad is judged as the circle that it is: by the distance of its middle."""
+    rng = np.random.default_rng(seed)
+    limits, radius = random_land(rng), 1.7
+    pad = Pad(circle(radius), radius=radius)
+    poses = np.column_stack([rng.uniform(0, 30, 60), rng.uniform(0, 24, 60), np.zeros(60)])
+    allowed = Clearance.of(pad, limits, (WIDE,), np.array([15.0, 12.0])).allowed(poses)
+    land = shapely.Polygon(limits.boundary[0])
+    for hole in limits.boundary[1:]:
+        land = land.symmetric_difference(shapely.Polygon(hole))
+    for pose, verdict in zip(poses, allowed, strict=True):
+        middle = shapely.Point(pose[:2])
+        rings = min(middle.distance(shapely.LinearRing(ring)) for ring in limits.boundary)
+        rooms = [rings - radius - limits.setback if land.contains(middle) else -radius]
+        for keep_out in limits.keep_outs:
+            one = shapely.Point(keep_out.outline[0]) if keep_out.is_circle else shapely.Polygon(keep_out.outline)
+            rooms.append(one.distance(middle) - radius - keep_out.clearance)
+        if min(abs(room) for room in rooms) > CLEAR_CUT:
+            assert bool(verdict) is (min(rooms) > 0), (seed, pose)
 
 
 @given(seed=st.integers(0, 2**32 - 1))

@@ -139,6 +139,7 @@ def print_plan(made: Plan) -> None:
         The whole plan.
     """
     from spadework.units import format_length, format_volume
+    from spadework.write.sheet_words import bearing_name, pad_words
 
     unit, spot = made.units, made.search.best
     at, volumes, soil = spot.placement, made.earthwork, made.soil
@@ -150,9 +151,13 @@ def print_plan(made: Plan) -> None:
         return format_volume(cubic_metres, unit)
 
     sides = " x ".join(length(side) for side in made.pad.sides[:2])
+    if not made.pad.is_rectangle:
+        sides = pad_words(made).replace("\u00a0", " ")
+    named = bearing_name(made).removeprefix("Bearing").strip()
+    which = f", along its length from {named}" if named else ""
     click.echo(f"{made.name}, {made.date}")
     click.echo(f"  pad        {sides}, its middle at east {length(at.east)}, north {length(at.north)}")
-    click.echo(f"  bearing    {at.bearing:.1f}° from site north, along its length from A to B")
+    click.echo(f"  bearing    {at.bearing:.1f}° from site north{which}")
     click.echo(f"  finish     {length(at.finish)}; formation {length(volumes.formation)}")
     click.echo(f"  strip      {volume(volumes.strip_volume)} of turf and topsoil, kept apart")
     click.echo(f"  dig        {volume(volumes.cut)} in the ground, {volume(soil.cut_loose.likely)} loose")

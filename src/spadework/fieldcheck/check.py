@@ -222,10 +222,11 @@ def _states(deviations: FloatArray, tolerance: float) -> list[State]:
 def _as_a_surface(check: FieldCheck, points: FloatArray, levels: FloatArray, should: FloatArray) -> FieldCheck:
     """Return a check with what its points say together."""
     wanted = check.wanted
-    corners = wanted.placement.corners(wanted.pad)
+    names, places = wanted.pad.marked
+    corners = wanted.placement.to_site(places)
     far = [float(np.hypot(*(points - corner).T).min()) for corner in corners]
-    reach = NEAR_A_CORNER * float(np.median(wanted.pad.sides))
-    unmeasured = tuple(name for name, away in zip(wanted.pad.names, far, strict=True) if away > reach)
+    reach = NEAR_A_CORNER * float(np.median(np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)))
+    unmeasured = tuple(name for name, away in zip(names, far, strict=True) if away > reach)
     place, level, group = merged(points, levels)
     called = [check.points[int(np.flatnonzero(group == number)[0])].name for number in range(len(place))]
     deviation = np.bincount(group, weights=levels - should) / np.bincount(group)

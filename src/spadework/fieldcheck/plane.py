@@ -64,7 +64,7 @@ def built_plane(points: FloatArray, levels: FloatArray, pad: Pad, placement: Pla
     mean = float(levels.mean())
     (a, b), *_ = np.linalg.lstsq(local, levels - mean, rcond=None)
     rest = levels - mean - local @ np.array([a, b])
-    corners = mean + (placement.corners(pad) - middle) @ np.array([a, b])
+    corners = mean + (placement.to_site(pad.marked[1]) - middle) @ np.array([a, b])
     return BuiltPlane(
         slope=math.hypot(a, b),
         aspect=math.degrees(math.atan2(-a, -b)) % 360.0,

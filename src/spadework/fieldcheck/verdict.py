@@ -156,10 +156,11 @@ def _plane(check: FieldCheck) -> list[str]:
     spread = f"the points lie within {_small(check, plane.worst)} of it"
     if plane.slope < NEAR_LEVEL:
         return [f"The plane built is level; {spread}."]
-    high, low = (pad.names[int(pick(plane.corners))] for pick in (np.argmax, np.argmin))
+    what = "corner" if pad.radius is None else "point"
+    high, low = (pad.marked[0][int(pick(plane.corners))] for pick in (np.argmax, np.argmin))
     falls = (
         f"The plane built falls {format_slope(plane.slope)} towards {plane.aspect:.0f}° from site north, "
-        f"{_small(check, plane.tilt)} from corner {high} to corner {low}; {spread}."
+        f"{_small(check, plane.tilt)} from {what} {high} to {what} {low}; {spread}."
     )
     return [falls]
 

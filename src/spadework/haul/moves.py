@@ -234,7 +234,7 @@ def zone_of(pad: Pad, u: float, v: float) -> str:
     """Return the part of the pad that a point lies in, in words.
 
     A rectangle is divided in thirds each way: four corners, four sides and the middle. Another outline is divided among
-    its corners: a point belongs to the nearest.
+    its corners: a point belongs to the nearest. A circle has a middle, out to half its radius, and four quarters.
 
     Parameters
     ----------
@@ -243,10 +243,12 @@ def zone_of(pad: Pad, u: float, v: float) -> str:
     u, v : float
         In the pad's frame. [m]
     """
-    names = pad.names
+    names, places = pad.marked
+    if pad.radius is not None and math.hypot(u, v) < pad.radius / 2:
+        return "the middle"
     if not pad.is_rectangle:
-        nearest = int(np.argmin(np.hypot(pad.outline[:, 0] - u, pad.outline[:, 1] - v)))
-        return f"the {names[nearest]} corner"
+        nearest = int(np.argmin(np.hypot(places[:, 0] - u, places[:, 1] - v)))
+        return f"the {names[nearest]} {'corner' if pad.radius is None else 'quarter'}"
     along = _third(u, float(pad.outline[:, 0].max()))
     across = _third(v, float(pad.outline[:, 1].max()))
     a, b, c, d = names

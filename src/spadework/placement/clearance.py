@@ -149,6 +149,7 @@ class Clearance:
             shape.parts.part,
             shape.inner,
             shape.reach,
+            shape.radius,
             every,
             distance,
             allowed,

@@ -27,6 +27,7 @@ def clear_kernel(  # noqa: PLR0917 -- the land, the pad and the results
     part: IntArray,
     inner: FloatArray,
     reach: float,
+    radius: float,
     every: bool,
     distance: FloatArray,
     allowed: BoolArray,
@@ -34,7 +35,7 @@ def clear_kernel(  # noqa: PLR0917 -- the land, the pad and the results
     """Fill ``distance`` and ``allowed`` for poses in radians, counted from the origin of the sides.
 
     Unless ``every``, a pose is left at the first limit that it breaks, and sides that are clear by their distance from
-    the pad's centre are passed over.
+    the pad's centre are passed over. With a ``radius`` the pad is a circle, and its corners and parts do not count.
     """
     for k in range(poses.shape[0]):
         sine, cosine = math.sin(poses[k, 2]), math.cos(poses[k, 2])
@@ -47,6 +48,13 @@ def clear_kernel(  # noqa: PLR0917 -- the land, the pad and the results
                 bu, bv = east * sine + north * cosine, east * cosine - north * sine
                 if (av > inner[1]) != (bv > inner[1]) and inner[0] < au + (inner[1] - av) / (bv - av) * (bu - au):
                     odd = not odd
+                if radius > 0.0:
+                    # A round pad is a circle about its origin.
+                    away = math.sqrt(_point_to_side(0.0, 0.0, au, av, bu, bv)) - radius
+                    nearest = min(nearest, max(away, 0.0))
+                    if away < -TOLERANCE:
+                        deepest = max(deepest, -away)
+                    continue
                 bound = math.sqrt(_point_to_side(0.0, 0.0, au, av, bu, bv)) - reach
                 if bound > nearest or (not every and bound > required[limit]):
                     continue

@@ -23,6 +23,7 @@ def clear_with_numpy(  # noqa: PLR0917 -- the arguments of the kernel, in its or
     part: IntArray,
     inner: FloatArray,
     reach: float,
+    radius: float,
     every: bool,
     distance: FloatArray,
     allowed: BoolArray,
@@ -42,6 +43,11 @@ def clear_with_numpy(  # noqa: PLR0917 -- the arguments of the kernel, in its or
             with np.errstate(divide="ignore", invalid="ignore"):
                 across = au + (inner[1] - av) / (bv - av) * (bu - au)
             odd ^= ((av > inner[1]) != (bv > inner[1])) & (inner[0] < across)
+            if radius > 0.0:
+                away = np.sqrt(_points_to_side(0.0, 0.0, au, av, bu, bv)) - radius
+                nearest = np.minimum(nearest, np.maximum(away, 0.0))
+                deepest = np.maximum(deepest, np.where(away < -TOLERANCE, -away, 0.0))
+                continue
             deepest = np.maximum(deepest, _depths_inside(au, av, bu, bv, sides, outer, part))
             for (cu, cv), (du, dv) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
                 for square in (
@@ -59,7 +65,7 @@ def clear_with_numpy(  # noqa: PLR0917 -- the arguments of the kernel, in its or
 
 
 def _points_to_side(  # noqa: PLR0917 -- coordinates of three points
-    pu: FloatArray, pv: FloatArray, au: FloatArray, av: FloatArray, bu: FloatArray, bv: FloatArray
+    pu: FloatArray | float, pv: FloatArray | float, au: FloatArray, av: FloatArray, bu: FloatArray, bv: FloatArray
 ) -> FloatArray:
     """Return squared distances as `_point_to_side` does, for arrays."""
     du, dv = bu - au, bv - av

@@ -8,15 +8,22 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from spadework.errors import Fault, InputError, Source
 from spadework.pad import Pad, Placement
-from spadework.readings import FloatArray, IntArray
+from spadework.pad_rings import BoolArray, first_crossing, not_finite, ring_faults, signed_area
+from spadework.readings import FloatArray
 
-__all__ = ["BearingLimit", "BoolArray", "FinishLimit", "KeepOut", "Limits", "PositionLimit"]
-
-BoolArray = npt.NDArray[np.bool_]
+__all__ = [
+    "BearingLimit",
+    "BoolArray",
+    "FinishLimit",
+    "KeepOut",
+    "Limits",
+    "PositionLimit",
+    "first_crossing",
+    "signed_area",
+]
 
 NOWHERE = Source()
 
@@ -195,13 +202,13 @@ class Limits:
     def _ring_faults(self) -> Iterable[Fault]:
         for number, ring in enumerate(self.boundary):
             name = "the boundary" if number == 0 else f"hole {number} of the boundary"
-            yield from _ring_fault(name, np.asarray(ring, dtype=np.float64), self.source)
+            yield from ring_faults(name, np.asarray(ring, dtype=np.float64), self.source)
         for keep_out in self.keep_outs:
             if keep_out.is_circle:
                 if not np.all(np.isfinite(keep_out.outline)):
-                    yield _not_finite(f"the position of keep-out {keep_out.name!r}", keep_out.source)
+                    yield not_finite(f"the position of keep-out {keep_out.name!r}", keep_out.source)
             else:
-                yield from _ring_fault(f"keep-out {keep_out.name!r}", keep_out.outline, keep_out.source)
+                yield from ring_faults(f"keep-out {keep_out.name!r}", keep_out.outline, keep_out.source)
 
     def _number_faults(self) -> Iterable[Fault]:
         lengths = [("setback", self.setback, "m", self.source)]
@@ -223,9 +230,9 @@ class Limits:
                     source=source,
                 )
         if self.bearing.fixed is not None and not math.isfinite(self.bearing.fixed):
-            yield _not_finite("the bearing", self.source)
+            yield not_finite("the bearing", self.source)
         if self.position is not None and not math.isfinite(self.position.east + self.position.north):
-            yield _not_finite("the position", self.source)
+            yield not_finite("the position", self.source)
         if self.finish.kind == "fixed" and (self.finish.level is None or not math.isfinite(self.finish.level)):
             yield Fault(
                 "the finish is fixed but has no level",
@@ -233,93 +240,3 @@ class Limits:
                 remedy="Give the level, or make the finish free",
                 source=self.source,
             )
-
-
-def _not_finite(what: str, source: Source) -> Fault:
-    return Fault(f"{what} is not a finite number", remedy="Give a number", source=source)
-
-
-def _ring_fault(name: str, ring: FloatArray, source: Source) -> Iterable[Fault]:
-    """Yield what is wrong with a ring of corners: too few, not finite, no area, a crossing."""
-    if ring.ndim != 2 or ring.shape[1:] != (2,) or len(ring) < 3:
-        count = len(ring) if ring.ndim else 0
-        yield Fault(
-            f"{name} has {count} {'corner' if count == 1 else 'corners'}",
-            rule="a ring has three corners or more",
-            remedy="Name every corner in order, each once",
-            source=source,
-        )
-        return
-    if not np.all(np.isfinite(ring)):
-        yield _not_finite(f"a corner of {name}", source)
-        return
-    crossing = first_crossing(ring)
-    if crossing is not None:
-        one, other = crossing
-        yield Fault(
-            f"{name} crosses itself: side {one + 1} (from corner {one + 1}) meets side {other + 1}",
-            rule="its corners are named in order round the outline",
-            remedy="Put the corners in order, each once",
-            source=source,
-        )
-    elif abs(signed_area(ring)) < 1e-9:
-        yield Fault(
-            f"{name} encloses no area",
-            rule="its corners do not stand on one line",
-            remedy="Check the corners",
-            source=source,
-        )
-
-
-def signed_area(ring: FloatArray) -> float:
-    """Return ½ Σ (e_i n_{i+1} - e_{i+1} n_i) about the first corner: positive when counter-clockwise. [m²]"""
-    east, north = (ring - ring[0]).T
-    return 0.5 * float(np.dot(east, np.roll(north, -1)) - np.dot(north, np.roll(east, -1)))
-
-
-def first_crossing(ring: FloatArray) -> tuple[int, int] | None:
-    """Return the first two sides of a ring that cross or touch away from a shared corner, or ``None``.
-
-    Parameters
-    ----------
-    ring : array, shape (n, 2)
-        Corners in order; side ``i`` runs from corner ``i`` to the next. [m]
-    """
-    local = ring - ring[0]
-    start, end = local, np.roll(local, -1, axis=0)
-    count = len(ring)
-    for side in range(count - 1):
-        others: IntArray = np.arange(side + 1, count, dtype=np.int64)
-        shares = (others == side + 1) | ((others + 1) % count == side)
-        met = _sides_meet(start[side], end[side], start[others], end[others])
-        folds = shares & _folds_back(local, side, others)
-        hit = np.flatnonzero((met & ~shares) | folds)
-        if len(hit):
-            return side, int(others[hit[0]])
-    return None
-
-
-def _sides_meet(start: FloatArray, end: FloatArray, starts: FloatArray, ends: FloatArray) -> BoolArray:
-    """Tell which segments meet the segment from ``start`` to ``end``."""
-
-    def side_of(a: FloatArray, b: FloatArray, p: FloatArray) -> FloatArray:
-        along, to = b - a, p - a
-        sign: FloatArray = np.sign(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
-        return sign
-
-    apart = (np.maximum(starts, ends) < np.minimum(start, end)) | (np.minimum(starts, ends) > np.maximum(start, end))
-    straddles = side_of(start, end, starts) * side_of(start, end, ends) <= 0
-    straddled = side_of(starts, ends, start) * side_of(starts, ends, end) <= 0
-    met: BoolArray = straddles & straddled & ~apart.any(axis=-1)
-    return met
-
-
-def _folds_back(ring: FloatArray, side: int, others: IntArray) -> BoolArray:
-    """Tell which neighbours of a side run straight back over it, or have no length."""
-    along = np.roll(ring, -1, axis=0) - ring
-    one, other = along[side], along[others]
-    cross = one[0] * other[:, 1] - one[1] * other[:, 0]
-    dot = one[0] * other[:, 0] + one[1] * other[:, 1]
-    scale = np.hypot(*one) * np.hypot(*other.T)
-    folds: BoolArray = (np.abs(cross) <= 1e-12 * scale) & (dot <= 0)
-    return folds

@@ -232,7 +232,8 @@ class _Tree:
         corner = _standing_corner(objective)
         ring = objective.clearance.shape.corners - corner
         self.pad: PadArrays = pad_arrays(convex_parts(ring))
-        self.clearances = [replace(objective.clearance, shape=shape) for shape in _convex_shapes(self.pad)]
+        shapes = [objective.clearance.shape] if objective.pad.radius else _convex_shapes(self.pad)
+        self.clearances = [replace(objective.clearance, shape=shape) for shape in shapes]
         self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach)
         self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
         self.boxes = self._first_boxes(outline)

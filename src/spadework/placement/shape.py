@@ -24,15 +24,19 @@ class PadShape:
         Corners ``u, v`` in order, either way round. [m]
     parts : ConvexParts
         The outline cut into convex parts.
+    radius : float
+        Of a round pad, about the origin: limits on position are then held against the circle; 0 for other shapes. [m]
     """
 
     corners: FloatArray
     parts: ConvexParts
+    radius: float = 0.0
 
     @classmethod
     def of(cls, pad: Pad) -> PadShape:
         """Return the shape of a pad whose outline is any simple polygon."""
-        return cls(np.ascontiguousarray(pad.outline, dtype=np.float64), convex_parts(pad.outline))
+        corners = np.ascontiguousarray(pad.outline, dtype=np.float64)
+        return cls(corners, convex_parts(pad.outline), pad.radius or 0.0)
 
     @property
     def reach(self) -> float:
@@ -61,7 +65,10 @@ class PadShape:
 
     @cached_property
     def turn(self) -> float:
-        """Smallest turn about the origin that lays the outline on itself: 90, 180 or 360. [deg]"""
+        """Smallest turn about the origin that lays the outline on itself: 90, 180 or 360. [deg]
+
+        A round pad is given the turn of its polygon, which is a multiple of four sides.
+        """
         quarter = np.stack([-self.corners[:, 1], self.corners[:, 0]], axis=-1)
         if _same_points(quarter, self.corners):
             return 90.0

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spadework.earthwork._compile import COMPILED
-from spadework.placement.limits import Limits, signed_area
+from spadework.pad_rings import middle_of_area
+from spadework.placement.limits import Limits
 from spadework.placement.objective import Objective
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit, format_length
@@ -67,16 +68,8 @@ class StartGrid:
 
 
 def middle_of(limits: Limits, outline: tuple[FloatArray, ...]) -> FloatArray:
-    """Return the centroid of the boundary's outline, or of the ground's where there is no boundary, shape (2,).
-
-    ``c = Σ (p_i + p_{i+1}) (p_i × p_{i+1}) / (6 A)``, about the first corner. [m]
-    """
-    ring = np.asarray(limits.boundary[0] if limits.boundary else outline[0], dtype=np.float64)
-    here = ring - ring[0]
-    there = np.roll(here, -1, axis=0)
-    cross = here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0]
-    middle: FloatArray = ring[0] + ((here + there) * cross[:, None]).sum(axis=0) / (6 * signed_area(ring))
-    return middle
+    """Return the centroid of the boundary's outline, or of the ground's where there is no boundary, shape (2,). [m]"""
+    return middle_of_area(np.asarray(limits.boundary[0] if limits.boundary else outline[0], dtype=np.float64))
 
 
 def dense_start(objective: Objective, outline: tuple[FloatArray, ...], middle: FloatArray) -> StartGrid:

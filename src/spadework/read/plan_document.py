@@ -200,7 +200,9 @@ def _pad(reader: _Reader) -> Pad | None:
         )
     if reader.faults:
         return None
-    pad = Pad(np.array(outline, dtype=np.float64), BuildUp(tuple(layers)), strip, Edge(kind))
+    radius = reader.length("pad.radius", optional=True)
+    shape = np.array(outline, dtype=np.float64)
+    pad = Pad(shape, BuildUp(tuple(layers)), strip, Edge(kind), radius=None if math.isnan(radius) else radius)
     if not pad.area > 0:
         reader.faults.append(Fault("the pad has no area", "its corners go round it", AGAIN, Source(reader.file)))
         return None

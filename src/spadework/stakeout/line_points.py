@@ -122,6 +122,8 @@ def side_points(pad: Pad, spacing: float) -> list[LinePoint]:
 def round_side_spacing(pad: Pad, unit: LengthUnit) -> float:
     """Return a spacing, round in the user's unit, that lays at most three points on the longest side. [m]
 
+    Of a round pad, on a quarter of its rim.
+
     Parameters
     ----------
     pad : Pad
@@ -131,7 +133,7 @@ def round_side_spacing(pad: Pad, unit: LengthUnit) -> float:
     """
     one = 1.0 if unit is LengthUnit.METRE else FOOT
     steps = [base * 10.0**power * one for power in range(-1, 5) for base in (1, 2, 5)]
-    longest = float(pad.sides.max())
+    longest = float(pad.sides.max()) if pad.radius is None else 0.5 * math.pi * pad.radius
     return next((step for step in steps if step * 4 >= longest - 1e-9 and step >= 0.3), steps[-1])
 
 

@@ -15,9 +15,11 @@ from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 from spadework.stakeout.grid import depth_grid, grid_size, ground_levels, on_outline, round_spacing
 from spadework.stakeout.line_points import LinePoint, offset_points, round_side_spacing, side_points
-from spadework.stakeout.objects import Span, Stake, StakeOut, Tie
+from spadework.stakeout.objects import Stake, StakeOut, Tie
 from spadework.stakeout.order import tape_corners
 from spadework.stakeout.reach import crossing_notices, reach_notices, reference_suggestion
+from spadework.stakeout.round_pad import arc_points, beyond_quarters, marked_points
+from spadework.stakeout.spans import round_spans, spans
 from spadework.stakeout.taping import TAPE_SD, KnownPoint, best_crossing
 from spadework.units import LengthUnit
 
@@ -91,9 +93,10 @@ def stake_out(
     spacing = round_spacing(pad, unit) if grid is None else grid
     between = round_side_spacing(pad, unit) if side_spacing is None else side_spacing
     _check(references, pad, {"grid spacing": spacing, "tape length": tape, "side spacing": between, "tape-sd": tape_sd})
-    corners = placement.corners(pad)
-    levels = ground_levels(ground, corners, corners.mean(axis=0))
-    missing = [name for name, level in zip(pad.names, levels, strict=True) if math.isnan(level)]
+    names, marks = marked_points(pad)
+    corners = placement.to_site(marks)
+    levels = ground_levels(ground, corners, np.array([placement.east, placement.north]))
+    missing = [name for name, level in zip(names, levels, strict=True) if math.isnan(level)]
     if missing:
         raise PlacementError(
             f"corner {', '.join(missing)} of the pad lies outside the measured ground, so it has no ground level. "
@@ -101,7 +104,7 @@ def stake_out(
         )
     known = [KnownPoint(*reference) for reference in references]
     others = _others(fixed_points, references, pad, placement)
-    taped = tape_corners(pad.names, corners, known, others, tape=tape, sd=tape_sd)
+    taped = tape_corners(names, corners, known, others, tape=tape, sd=tape_sd)
     ways = {way.name: way for way in taped}
     make = _Maker(references, pad.strip, placement.formation(pad), placement.finish)
     marked = tuple(
@@ -111,13 +114,14 @@ def stake_out(
             third=None if (third := ways[name].third) is None else Tie(*third),
             expected_error=ways[name].error if known else math.nan,
         )
-        for name, corner, level in zip(pad.names, corners, levels, strict=True)
+        for name, corner, level in zip(names, corners, levels, strict=True)
     )
     covariance = {way.name: way.covariance for way in taped} if known else {}
-    outer, inside = offset_points(pad, offset) if offset > 0 else ([], [])
+    outer, inside = _offset_points(pad, offset)
     offsets = make.line_stakes(ground, placement, outer, covariance, tape_sd, kind="offset")
-    between_corners = make.line_stakes(ground, placement, side_points(pad, between), covariance, tape_sd, kind="side")
-    sides, diagonals = _spans(marked)
+    on_sides = side_points(pad, between) if pad.radius is None else arc_points(pad, between)
+    between_corners = make.line_stakes(ground, placement, on_sides, covariance, tape_sd, kind="side")
+    sides, diagonals = round_spans(marked) if pad.radius is not None else spans(marked)
     return StakeOut(
         stakes=marked,
         sides=sides,
@@ -216,6 +220,13 @@ def _others(
     return [KnownPoint(*point) for point, lost in zip(found, dug, strict=True) if not lost]
 
 
+def _offset_points(pad: Pad, offset: float) -> tuple[list[LinePoint], list[str]]:
+    """Return the offset stakes, and the names of those that could not be had."""
+    if offset <= 0:
+        return [], []
+    return offset_points(pad, offset) if pad.radius is None else (beyond_quarters(pad, offset), [])
+
+
 def _offset_notices(offsets: Sequence[Stake], inside: Sequence[str]) -> list[str]:
     """Return what is to be said of offset stakes that could not be had, or stand where nothing was measured."""
     found = []
@@ -286,22 +297,6 @@ def _check(references: Sequence[tuple[str, float, float]], pad: Pad, lengths: di
     ]
     if faults:
         raise InputError(faults)
-
-
-def _spans(marked: Sequence[Stake]) -> tuple[tuple[Span, ...], tuple[Span, ...]]:
-    """Return the sides and the diagonals of the pad."""
-    count = len(marked)
-    sides, diagonals = [], []
-    for i, j in combinations(range(count), 2):
-        one, other = marked[i], marked[j]
-        length = math.hypot(one.east - other.east, one.north - other.north)
-        if j - i == 1:
-            sides.append((i, Span(one.name, other.name, length)))
-        elif j - i == count - 1:
-            sides.append((j, Span(other.name, one.name, length)))
-        else:
-            diagonals.append(Span(one.name, other.name, length))
-    return tuple(span for _, span in sorted(sides, key=lambda side: side[0])), tuple(diagonals)
 
 
 def _side(references: Sequence[tuple[str, float, float]], corner: FloatArray) -> str:

@@ -149,7 +149,8 @@ def _draw_points(axes: Axes, check: FieldCheck) -> None:
         labels.keep_clear(point.east, point.north, 8.0)
     middle = check.wanted.placement
     names = {point.name for point in check.points}
-    for name, (east, north) in zip(check.wanted.pad.names, middle.corners(check.wanted.pad), strict=True):
+    marked, places = check.wanted.pad.marked
+    for name, (east, north) in zip(marked, middle.to_site(places), strict=True):
         if name not in names:
             outward = math.degrees(math.atan2(north - middle.north, east - middle.east))
             labels.beside(

@@ -17,6 +17,7 @@ from matplotlib.patches import PathPatch
 from spadework.plan import Plan
 from spadework.readings import FloatArray
 from spadework.stakeout import depth_mark
+from spadework.stakeout.round_pad import marked_points
 from spadework.units import format_length
 from spadework.write.canvas import drawing_settings, empty_figure, map_axes
 from spadework.write.foot import foot_parts, write_foot
@@ -25,6 +26,7 @@ from spadework.write.map_frame import Extent
 from spadework.write.map_land import patch_of
 from spadework.write.map_pad import PAD_LOOKS, RING
 from spadework.write.pad_areas import pad_areas
+from spadework.write.sheet_words import grid_start
 
 __all__ = ["depth_figure", "depth_page"]
 
@@ -75,12 +77,13 @@ def _draw(figure: Figure, plan: Plan, box: tuple[float, float, float, float], si
         if line.geom_type == "LineString":
             axes.plot(*np.asarray(line.coords).T, **PAD_LOOKS["zero"], zorder=2)
     axes.plot(*np.vstack([outline, outline[:1]]).T, **PAD_LOOKS["pad"], zorder=3)
-    axes.plot(*outline.T, **PAD_LOOKS["stake"], zorder=4)
+    axes.plot(*_on_page(marked_points(plan.pad)[1]).T, **PAD_LOOKS["stake"], zorder=4)
     left_out = _numbers(axes, plan, size)
     level = format_length(plan.earthwork.formation, plan.units)
     words = (
-        "Seen from above, along from A to the right. C: dig down, F: make up, from the stripped ground to the "
-        f"formation at {level}. Spacing {_spacing(plan)} from A; site north {_north(plan)}, as the arrow shows."
+        "Seen from above, along the pad's bearing to the right. C: dig down, F: make up, from the stripped ground to "
+        f"the formation at {level}. Spacing {_spacing(plan)} from {grid_start(plan)}; site north {_north(plan)}, as "
+        "the arrow shows."
     )
     if left_out:
         words += f" {left_out} numbers found no room: depths.csv has them all."
@@ -96,7 +99,7 @@ def _numbers(axes: Axes, plan: Plan, size: float) -> int:
     grid, labels = plan.stakeout.grid, Labels(axes)
     middle = _on_page(plan.pad.outline).mean(axis=0)
     ring: dict[str, Any] = {"bbox": RING, "fontsize": size * 1.1, "fontweight": "bold"}
-    for name, (u, v) in zip(plan.pad.names, _on_page(plan.pad.outline), strict=True):
+    for name, (u, v) in zip(plan.pad.marked[0], _on_page(plan.pad.marked[1]), strict=True):
         outward = math.degrees(math.atan2(v - middle[1], u - middle[0]))
         labels.beside(name, float(u), float(v), away=9.0, must=True, first=outward, **ring)
     low = plan.pad.outline.min(axis=0)

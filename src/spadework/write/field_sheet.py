@@ -20,7 +20,7 @@ from spadework.write.sheet_log import log_part, sheet_settings, today_part
 from spadework.write.sheet_parts import depth_part, level_part, rod_part, soil_part
 from spadework.write.sheet_stakes import setting_out_part, stake_part
 from spadework.write.sheet_sure import sure_part, sure_rows
-from spadework.write.sheet_words import origin_words, pad_words, unit_words
+from spadework.write.sheet_words import bearing_name, origin_words, pad_words, unit_words
 
 __all__ = ["field_sheet"]
 
@@ -75,7 +75,7 @@ def _summary(plan: Plan) -> list[tuple[str, str]]:
     size = inline([along, " by ", across]) if plan.pad.is_rectangle else pad_words(plan)
     rows: list[tuple[str, str]] = [
         ("Pad", size),
-        ("Bearing A to B", f"{placement.bearing % 360:.1f}°"),
+        (bearing_name(plan), f"{placement.bearing % 360:.1f}°"),
         ("Finish level", length(placement.finish, unit)),
         ("Formation level", length(placement.formation(plan.pad), unit)),
         ("Strip", length(plan.pad.strip, unit)),

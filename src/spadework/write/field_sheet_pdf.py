@@ -183,6 +183,13 @@ def _setting_out(plan: Plan, wide: float) -> Iterator[Any]:
             "If the two diagonals differ, keep A and B and move C and D the same way, by the same amount, until they "
             "agree."
         )
+    if plan.pad.radius is not None:
+        steps.append(
+            f"Scratch the rim with a tape hooked on M, held at {format_length(plan.pad.radius, unit)}. Strings from M "
+            "over the quarter points carry the offset stakes, and bring M back where they cross."
+        )
+        yield numbered(steps)
+        return
     steps.append(
         "Strings over two corners and beyond carry the offset stakes and the points on the sides; strings between "
         "offset stakes bring a corner back where they cross."

@@ -71,7 +71,8 @@ def draw_pad(axes: Axes, plan: Plan, areas: PadAreas) -> None:
         )
     for look, stakes in (("offset", plan.stakeout.offsets), ("side", plan.stakeout.side_points)):
         axes.plot([s.east for s in stakes], [s.north for s in stakes], **PAD_LOOKS[look], zorder=6.5)
-    axes.plot(corners[:, 0], corners[:, 1], **PAD_LOOKS["stake"], zorder=7)
+    marks = plan.stakeout.stakes
+    axes.plot([s.east for s in marks], [s.north for s in marks], **PAD_LOOKS["stake"], zorder=7)
 
 
 def label_pad(labels: Labels, plan: Plan, areas: PadAreas, size: float, *, marks: bool) -> None:

@@ -151,6 +151,8 @@ def _pad(plan: Plan, to: _Units) -> Json:
             "fill_slope": _finite(pad.edge.fill_slope),
         },
         "building": None if pad.building is None else to.lengths(pad.building),
+        "shape": pad.sized,
+        "radius": to.length(pad.radius),
     }
 
 

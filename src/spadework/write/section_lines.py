@@ -65,6 +65,13 @@ def section_lines(plan: Plan) -> list[Section]:
         _along(plan, "Along the middle", along, np.array([low[0], v]), np.array([high[0], v])),
         _along(plan, "Across the middle", across, np.array([u, low[1]]), np.array([u, high[1]])),
     ]
+    if plan.pad.radius is not None:
+        along, across = ("C", "A"), ("D", "B")
+        r = plan.pad.radius
+        return [
+            _along(plan, "Through the middle", along, np.array([-r, 0.0]), np.array([r, 0.0])),
+            _along(plan, "Across it", across, np.array([0.0, -r]), np.array([0.0, r])),
+        ]
     count = len(names)
     for row in range(min(count, MOST_EDGES)):
         start, end = names[row], names[(row + 1) % count]

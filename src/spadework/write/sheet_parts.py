@@ -20,6 +20,7 @@ from spadework.write.sheet_lengths import (
     word,
 )
 from spadework.write.sheet_stakes import rod_cell
+from spadework.write.sheet_words import bearing_name, grid_start, grid_words
 
 __all__ = ["depth_part", "level_part", "rod_part", "soil_part"]
 
@@ -46,8 +47,9 @@ def rod_part(plan: Plan) -> Markup:
 
 
 def depth_part(plan: Plan) -> Markup:
-    """Return the cut sheet as a grid, corner A at its top left."""
+    """Return the cut sheet as a grid, the near left corner of the pad's frame at its top left."""
     grid, unit = plan.stakeout.grid, plan.units
+    towards_b = bearing_name(plan).endswith("A to B")
     headings = ["across ↓ along →", *(short_length(value, unit) for value in grid.along)]
     rows = [
         (
@@ -58,11 +60,11 @@ def depth_part(plan: Plan) -> Markup:
     ]
     words = inline(
         [
-            "Distances from A in ",
+            f"Distances from {grid_start(plan)} in ",
             unit_word(unit),
             (
-                ": along towards B, across to the right of it. "
-                "Each mark is measured from the stripped ground to the formation."
+                f": along {'towards B' if towards_b else 'the bearing'}, across to the right of it. "
+                f"{grid_words(plan)}Each mark is measured from the stripped ground to the formation."
             ),
         ]
     )

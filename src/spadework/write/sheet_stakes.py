@@ -10,6 +10,7 @@ from spadework.stakeout import Stake, corner_shift, error_words
 from spadework.units import FOOT, LengthUnit
 from spadework.write.markup import Markup, element, items, joined, table
 from spadework.write.sheet_lengths import inline, length, mark, unit_word, word
+from spadework.write.sheet_words import grid_start, grid_words
 
 __all__ = ["rod_cell", "setting_out_part", "square_rows", "stake_name", "stake_part"]
 
@@ -79,15 +80,18 @@ def _steps(plan: Plan) -> Iterator[Markup]:
             ["Set out the stakes by their east and north in the table below: this plan names no two references."]
         )
     sides = [part for side in found.sides for part in (", ", f"{side.start}{side.end} ", length(side.length, unit))]
-    yield inline(["Check the sides: ", *sides[1:], "."])
+    round_pad = plan.pad.radius is not None
+    yield inline([f"Check the {'radii' if round_pad else 'sides'}: ", *sides[1:], "."])
     if found.diagonals:
         across = [
             part for span in found.diagonals for part in (", ", f"{span.start}{span.end} ", length(span.length, unit))
         ]
-        yield inline(["Check the diagonals: ", *across[1:], "."])
+        yield inline([f"Check {'across' if round_pad else 'the diagonals'}: ", *across[1:], "."])
     if plan.pad.is_rectangle:
         yield _squaring(plan)
-    if found.offsets:
+    if plan.pad.radius is not None:
+        yield from _round_steps(plan)
+    elif found.offsets:
         away = length(found.offsets[0].away, unit)
         yield inline(
             [
@@ -103,10 +107,31 @@ def _steps(plan: Plan) -> Iterator[Markup]:
         yield inline(
             ["Drive a second stake clear of the digging on the line of each side before you dig the first ones away."]
         )
-    if found.side_points:
+    if found.side_points and not round_pad:
         names = ", ".join(stake.name for stake in found.side_points)
         yield inline([f"Tape the points on the sides along the same strings, each from its first letter: {names}."])
-    yield inline(["Tape the points of the depth grid from A, as the table of depths says."])
+    yield inline(
+        [f"Tape the points of the depth grid from {grid_start(plan)}, as the table says. {grid_words(plan)}".rstrip()]
+    )
+
+
+def _round_steps(plan: Plan) -> Iterator[Markup]:
+    """Yield how the rim of a round pad is marked, and how its middle is kept."""
+    found, radius = plan.stakeout, length(plan.pad.radius or 0.0, plan.units)
+    yield inline(["Hook the tape on a nail in M and scratch or chalk the rim with it held at ", radius, "."])
+    if found.side_points:
+        names = ", ".join(stake.name for stake in found.side_points)
+        yield inline([f"Mark the points on the rim, each by its chord from its first letter: {names}."])
+    if found.offsets:
+        yield inline(
+            [
+                "Stretch a string from M over each quarter point and beyond, and drive an offset stake on it ",
+                length(found.offsets[0].away, plan.units),
+                (" beyond. When M is dug away, the strings between opposite offset stakes cross where it stood."),
+            ]
+        )
+    else:
+        yield inline(["Drive a stake beyond each quarter point on the line from M before you dig M away."])
 
 
 def _corner_step(stake: Stake, plan: Plan) -> Markup:

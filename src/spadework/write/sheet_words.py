@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from spadework.confidence.words import volume_words
 from spadework.plan import Plan
 from spadework.units import format_length, format_volume
 
-__all__ = ["kept_together", "origin_words", "pad_words", "summary_rows", "unit_words"]
+__all__ = [
+    "bearing_name",
+    "grid_start",
+    "grid_words",
+    "kept_together",
+    "origin_words",
+    "pad_words",
+    "summary_rows",
+    "unit_words",
+]
 
 UNIT_WORDS = {"m": "metres", "ft": "feet and decimals of a foot", "ft-in": "feet and inches"}
 
@@ -29,11 +40,54 @@ def kept_together(words: str) -> str:
 
 def pad_words(plan: Plan) -> str:
     """Return the size of the pad in words."""
-    sides = plan.pad.sides
-    if plan.pad.is_rectangle:
-        along, across = (kept_together(format_length(float(side), plan.units)) for side in sides[:2])
+    pad = plan.pad
+
+    def length(value: float) -> str:
+        return kept_together(format_length(float(value), plan.units))
+
+    if pad.radius is not None:
+        return f"round, {length(2 * pad.radius)} across"
+    along, across = (length(value) for value in np.ptp(pad.outline, axis=0))
+    if pad.is_rectangle:
         return f"{along} by {across}"
-    return f"{len(sides)} corners"
+    shape = "L" if pad.sized == "L" else f"{len(pad.outline)} corners"
+    return f"{shape}, {along} by {across} over all"
+
+
+def bearing_name(plan: Plan) -> str:
+    """Return what the pad's bearing is called: from A to B where that side runs along it."""
+    pad = plan.pad
+    if pad.radius is not None:
+        return "Bearing M to A"
+    ahead = pad.outline[1] - pad.outline[0]
+    return "Bearing A to B" if abs(ahead[1]) < 1e-9 < ahead[0] else "Bearing"
+
+
+def grid_start(plan: Plan) -> str:
+    """Return the point that the depth grid is taped from: corner A, or the corner of the frame round the pad."""
+    return "A" if _from_a(plan) else "the frame"
+
+
+def grid_words(plan: Plan) -> str:
+    """Return a sentence on where the frame of the depth grid lies, and a blank; empty where it starts at corner A."""
+    if _from_a(plan):
+        return ""
+    behind, left = -plan.pad.outline.min(axis=0)
+    if plan.pad.radius is not None:
+        name, (u, v) = "M", (0.0, 0.0)
+    else:
+        name, (u, v) = "A", plan.pad.outline[0]
+    ahead, right = (kept_together(format_length(float(value), plan.units)) for value in (u + behind, v + left))
+    return (
+        "The grid counts from the near left corner of the frame round the pad, the smallest rectangle along its "
+        f"bearing: {name} stands {ahead} ahead of it and {right} to the right. "
+    )
+
+
+def _from_a(plan: Plan) -> bool:
+    """Tell whether corner A stands at the near left corner of the frame round the pad."""
+    outline = plan.pad.outline
+    return plan.pad.radius is None and bool(np.allclose(outline[0], outline.min(axis=0), atol=1e-9))
 
 
 def summary_rows(plan: Plan) -> list[tuple[str, str]]:
@@ -47,7 +101,7 @@ def summary_rows(plan: Plan) -> list[tuple[str, str]]:
     unit, placement = plan.units, plan.search.best.placement
     rows = [
         ("Pad", pad_words(plan)),
-        ("Bearing A to B", f"{placement.bearing % 360:.1f}°"),
+        (bearing_name(plan), f"{placement.bearing % 360:.1f}°"),
         ("Finish level", format_length(placement.finish, unit)),
         ("Formation level", format_length(placement.formation(plan.pad), unit)),
         ("Strip", format_length(plan.pad.strip, unit)),

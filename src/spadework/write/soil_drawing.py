@@ -144,7 +144,7 @@ def _draw(axes: Axes, plan: Plan, haul: Haul) -> None:
     axes.plot(*np.vstack([corners, corners[:2]]).T, **PAD_LOOKS["pad"], zorder=4)
     labels = Labels(axes)
     middle = corners.mean(axis=0)
-    for letter, (east, north) in zip(plan.pad.names, corners, strict=True):
+    for letter, (east, north) in zip(plan.pad.marked[0], placement.to_site(plan.pad.marked[1]), strict=True):
         turn = np.degrees(np.arctan2(north - middle[1], east - middle[0]))
         labels.beside(letter, east, north, away=11.0, must=True, first=turn, fontsize=8, bbox=RING, zorder=9)
     for heap in haul.heaps:

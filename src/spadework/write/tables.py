@@ -19,6 +19,8 @@ from spadework.units import LengthUnit, format_length, unit_label
 if TYPE_CHECKING:
     import pandas as pd
 
+from spadework.write.sheet_words import grid_start
+
 __all__ = ["csv_bytes", "depths_table", "levels_table", "stakes_table", "whole_sheet"]
 
 FINER = {LengthUnit.METRE: 4, LengthUnit.FOOT: 3, LengthUnit.FOOT_INCH: 16}
@@ -117,8 +119,8 @@ def depths_table(plan: Plan) -> pd.DataFrame:
     places = (across, along)
     depth = grid.depth[places]
     columns: dict[str, Sequence[str]] = {
-        lengths.heading("along from A"): lengths.text(grid.along[along]),
-        lengths.heading("across from A"): lengths.text(grid.across[across]),
+        lengths.heading(f"along from {grid_start(plan)}"): lengths.text(grid.along[along]),
+        lengths.heading(f"across from {grid_start(plan)}"): lengths.text(grid.across[across]),
         lengths.heading("east"): lengths.text(grid.east[places]),
         lengths.heading("north"): lengths.text(grid.north[places]),
         lengths.heading("ground"): lengths.text(grid.ground_level[places]),

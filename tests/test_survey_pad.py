@@ -1,0 +1,141 @@
+"""Pads of every shape through a whole site: the plan, its files, and the plan read back."""
+
+from __future__ import annotations
+
+import json
+import math
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+
+from command_line import run
+from spadework.errors import InputError
+from spadework.plan import make_plan
+from spadework.read.plan_document import read_plan_document
+from spadework.site import load_site
+from spadework.survey import load_survey, plan_inputs
+from spadework.survey_pad import site_pad
+
+SAMPLES = Path(__file__).parents[1] / "sample_surveys"
+HOOK = [[10.0, 4.0], [14.0, 4.0], [14.0, 6.0], [12.0, 6.0], [12.0, 9.0], [10.0, 9.0]]
+SHAPES = {
+    "L": 'size = ["5 m", "4 m"]\nnotch = { corner = "C", size = ["2 m", "1.5 m"] }',
+    "circle": 'diameter = "3.6 m"',
+}
+
+
+def yard(folder: Path, pad: str, *, edge: str = '{ kind = "retained" }') -> Path:
+    """A copy of the laser yard with another pad, put where it is so that nothing is searched."""
+    shutil.copytree(SAMPLES / "laser-yard", folder)
+    file = folder / "site.toml"
+    text = file.read_text(encoding="utf-8")
+    start, end = text.index("building ="), text.index("finish   =")
+    bearing = "" if "diameter" in pad else "bearing = 20\n"
+    beam = text.index("edge     ="), text.index("[goal]")
+    text = (
+        f"{text[:start]}{pad}\nposition = [13.5, 9.3]\n{bearing}{text[end : beam[0]]}edge = {edge}\n\n{text[beam[1] :]}"
+    )
+    file.write_text(text, encoding="utf-8")
+    return folder
+
+
+def drawn(folder: Path, ring: list[list[float]], **properties: str) -> None:
+    """Write a pad as GeoJSON."""
+    shape = {"type": "Polygon", "coordinates": [[*ring, ring[0]]]}
+    feature = {"type": "Feature", "properties": properties, "geometry": shape}
+    (folder / "pad.geojson").write_text(json.dumps(feature), encoding="utf-8")
+
+
+def test_pad_when_a_file_draws_it(tmp_path: Path) -> None:
+    """With bearing zero about its middle the pad lies where it was drawn."""
+    folder = yard(tmp_path / "yard", 'file = "pad.geojson"\ncrs = "site"')
+    drawn(folder, HOOK)
+    found = site_pad(load_site(folder), "local")
+    assert found.middle is not None
+    on_map = np.array(found.middle) + found.pad.outline[:, ::-1]
+    assert shapely.Polygon(on_map).symmetric_difference(shapely.Polygon(HOOK)).area == pytest.approx(0.0, abs=1e-9)
+
+
+def test_pad_when_its_file_holds_two(tmp_path: Path) -> None:
+    """Both are named, with what to do."""
+    folder = yard(tmp_path / "yard", 'file = "pad.geojson"\ncrs = "site"')
+    ring = [[0, 0], [1, 0], [1, 1], [0, 0]]
+    feature = {
+        "type": "Feature",
+        "properties": {"name": "barn"},
+        "geometry": {"type": "Polygon", "coordinates": [ring]},
+    }
+    both = {"type": "FeatureCollection", "features": [feature, feature]}
+    (folder / "pad.geojson").write_text(json.dumps(both), encoding="utf-8")
+    with pytest.raises(InputError, match=r"holds 2 areas: 'barn', 'barn'.*role = \"pad\""):
+        site_pad(load_site(folder), "local")
+
+
+def test_pad_when_its_file_has_a_hole(tmp_path: Path) -> None:
+    """A pad has no hole."""
+    folder = yard(tmp_path / "yard", 'file = "pad.geojson"\ncrs = "site"')
+    rings = [[[0, 0], [9, 0], [9, 9], [0, 9], [0, 0]], [[3, 3], [3, 4], [4, 4], [3, 3]]]
+    feature = {"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": rings}}
+    (folder / "pad.geojson").write_text(json.dumps(feature), encoding="utf-8")
+    with pytest.raises(InputError, match="has a hole"):
+        site_pad(load_site(folder), "local")
+
+
+def test_circle_lies_one_way(tmp_path: Path) -> None:
+    """No bearing is searched for a round pad, and the notice says how it is worked out."""
+    site = load_site(yard(tmp_path / "yard", SHAPES["circle"]))
+    inputs = plan_inputs(site, load_survey(site))
+    assert inputs.limits.bearing.fixed == 0.0
+    assert any("polygon of" in notice and "within" in notice for notice in inputs.notices)
+
+
+@pytest.mark.parametrize("shape", ["L", "circle"])
+def test_plan_and_check_when_the_pad_is_no_rectangle(tmp_path: Path, shape: str) -> None:
+    """Everything is written; stakes fed back as levels of the formation are in tolerance."""
+    folder = yard(tmp_path / "yard", SHAPES[shape])
+    done = run("plan", folder, "--out", tmp_path / "out")
+    assert done.status == 0, done.err
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
+    assert plan["pad"]["shape"] == shape
+    wanted = read_plan_document(tmp_path / "out")
+    names, places = wanted.pad.marked
+    at = wanted.placement.to_site(places)
+    level = wanted.formation
+    rows = "\n".join(f"{n},{e:.4f},{m:.4f},{level:.3f}" for n, (e, m) in zip(names, at, strict=True))
+    (tmp_path / "dug.csv").write_text(f"point,east,north,level\n{rows}\n", encoding="utf-8")
+    checked = run(
+        "check",
+        folder,
+        tmp_path / "dug.csv",
+        "--plan",
+        tmp_path / "out",
+        "--stage",
+        "formation",
+        "--out",
+        tmp_path / "check",
+    )
+    assert checked.status == 0, checked.err + checked.out
+    sheet = (tmp_path / "out" / "field-sheet.html").read_text(encoding="utf-8")
+    if shape == "circle":
+        assert plan["pad"]["radius"] == pytest.approx(1.8)
+        assert [stake["name"] for stake in plan["stakes"]] == ["M", "A", "B", "C", "D"]
+        assert plan["pad"]["area"] == pytest.approx(math.pi * 1.8**2)
+        assert "round, " in sheet
+        assert "Check the radii" in sheet
+    else:
+        assert [stake["name"] for stake in plan["stakes"]] == list(wanted.pad.names)
+
+
+def test_plan_when_a_round_pad_has_banks(tmp_path: Path) -> None:
+    """Banks run out from the rim of a circle as from any other outline."""
+    site = load_site(yard(tmp_path / "yard", SHAPES["circle"], edge='{ kind = "bank", cut = "1:1.5", fill = "1:2" }'))
+    made = make_plan(plan_inputs(site, load_survey(site)))
+    assert made.banks is not None
+    rim = shapely.Polygon(made.banks.outline)
+    pad = shapely.Polygon(made.search.best.placement.corners(made.pad))
+    assert rim.buffer(1e-6).contains(pad)
+    # Banks are never wider than the deepest cut or fill at their slopes, 2 along for 1 up at most.
+    assert rim.hausdorff_distance(pad) <= 2.0 * max(made.earthwork.deepest_cut, made.earthwork.deepest_fill) + 0.2
