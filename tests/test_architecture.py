@@ -21,6 +21,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("errors",),
     ("units", "factors", "readings"),
     ("shots",),
+    ("adjust",),
     ("levels", "positions", "pad"),
     ("ground", "formation"),
     ("earthwork",),

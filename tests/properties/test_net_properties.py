@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 from scipy import sparse, stats
 
 from books import level_book
-from spadework.levels import reduce_level_book, tolerance_rule
-from spadework.levels.least_squares import (
+from spadework.adjust.least_squares import (
     LeastSquares,
     UndeterminedError,
     _sparse,
@@ -20,6 +19,7 @@ from spadework.levels.least_squares import (
     chi_square_share,
     solve_least_squares,
 )
+from spadework.levels import reduce_level_book, tolerance_rule
 from spadework.levels.net import AdjustedNet, LevelLines, adjust_level_net
 
 sm = pytest.importorskip("statsmodels.api", reason="the second opinion is in the extra 'test'")

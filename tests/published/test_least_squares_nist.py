@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from spadework.levels.least_squares import LeastSquares, solve_least_squares
+from spadework.adjust.least_squares import LeastSquares, solve_least_squares
 
 LONGLEY = """
 60323,83.0,234289,2356,1590,107608,1947

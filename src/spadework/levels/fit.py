@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
+from spadework.adjust.least_squares import LeastSquares, Verdict
 from spadework.factors import factor_row
-from spadework.levels.least_squares import LeastSquares, chi_square_limits
 from spadework.levels.reading_net import ReadingNet, readings_of_book, solve_readings
 from spadework.levels.reduction import Heights
 from spadework.levels.setups import SetUps
@@ -100,25 +99,20 @@ class NetFit:
         """The adjustment itself."""
         return self.net.solution
 
-    @cached_property
+    @property
     def limits(self) -> tuple[float, float]:
         """Limits between which chi-square lies for 95 in 100 honest books; NaN where nothing is left over."""
-        freedom = self.solution.degrees_of_freedom
-        return chi_square_limits(freedom) if freedom > 0 else (math.nan, math.nan)
+        return self.solution.limits
 
     @property
-    def verdict(self) -> Literal["unchecked", "as expected", "better", "worse"]:
+    def verdict(self) -> Verdict:
         """How the readings agree, by the chi-square test at 95 %."""
-        if self.solution.degrees_of_freedom < 1:
-            return "unchecked"
-        low, high = self.limits
-        chi_square = self.solution.chi_square
-        return "worse" if chi_square > high else "better" if chi_square < low else "as expected"
+        return self.solution.verdict
 
     @property
     def widening(self) -> float:
         """Factor on every standard deviation: above 1 where the readings agree worse than their instrument promises."""
-        return math.sqrt(self.solution.variance_factor) if self.verdict == "worse" else 1.0
+        return self.solution.widening
 
     def level_sd(self, initial: FloatArray) -> FloatArray:
         """Return the standard deviation of each row's level, NaN where it has none. [m]"""

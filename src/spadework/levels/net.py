@@ -10,8 +10,8 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
+from spadework.adjust.least_squares import LeastSquares, solve_least_squares
 from spadework.errors import Fault, InputError
-from spadework.levels.least_squares import LeastSquares, solve_least_squares
 from spadework.levels.wording import did_you_mean, first_of_many, name_key
 from spadework.readings import FloatArray, IntArray
 

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spadework.adjust.least_squares import LeastSquares
 from spadework.levels.closure import set_up_lengths
-from spadework.levels.least_squares import LeastSquares
 from spadework.levels.net import reached_nodes, solve_nodes
 from spadework.levels.reduction import Heights
 from spadework.levels.setups import NAMELESS, SetUps

@@ -5,38 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations
-from typing import Literal
 
 import numpy as np
 
-from spadework.levels.least_squares import chi_square_share
+from spadework.adjust.least_squares import chi_square_share
+from spadework.adjust.pen import HABIT, PenSlip, exchanged_digits, meant_readings
 from spadework.levels.reading_net import ReadingNet, solve_readings
 from spadework.levels.rod_range import ROD_LENGTH
-from spadework.levels.wording import decimal_step, unit_of_step
 from spadework.readings import FloatArray, IntArray, LevelBook
-from spadework.units import FOOT, LengthUnit
+from spadework.units import FOOT
 
 __all__ = ["Slip", "SlipKind", "exchanged_digits", "find_slips"]
 
-SlipKind = Literal["exchanged", "whole", "tenth", "minus", "inches", "columns", "other"]
-
-# How often each slip is made, before anything is known of the book: our own judgement, common practice, no source. Only
-# the ratios matter, and only between slips that explain the readings equally well.
-HABIT: dict[SlipKind, float] = {
-    "exchanged": 0.30,
-    "whole": 0.30,
-    "tenth": 0.10,
-    "minus": 0.03,
-    "inches": 0.10,
-    "columns": 0.12,
-    "other": 0.05,
-}
+SlipKind = PenSlip
 SPREAD: dict[SlipKind, float] = {"inches": FOOT / 12 / math.sqrt(12.0)}
 """How far the true reading may lie from what was meant, a standard deviation: whole inches are read to the inch. [m]"""
-NEIGHBOURS = 5.0
-"""Two digits beside each other are exchanged so many times as often as two that are not."""
-
 RARE = 1e-3
 """A chi-square that honest readings exceed less often than this starts the search."""
 LARGE = 4.0
@@ -98,55 +81,12 @@ class _Try:
     other: int = -1
 
 
-def exchanged_digits(digits: int) -> dict[int, float]:
-    """Return the numbers that two digits of a number make when they change places, neighbours with more weight."""
-    text = str(digits).zfill(4)
-    numbers: dict[int, float] = {}
-    for i, j in combinations(range(len(text)), 2):
-        swapped = list(text)
-        swapped[i], swapped[j] = swapped[j], swapped[i]
-        number = int("".join(swapped))
-        if number != digits:
-            numbers[number] = max(numbers.get(number, 0.0), NEIGHBOURS if j == i + 1 else 1.0)
-    return numbers
-
-
-def _inches(value: float, step: float) -> Iterator[float]:
-    """Give what a decimal of a foot is when it was read as inches: 5.4 as 5 ft 4 in, 5.11 as 5 ft 11 in."""
-    digits = round(value / step)
-    per_foot = round(FOOT / step)
-    feet, part = divmod(digits, per_foot)
-    written = str(part).zfill(len(str(per_foot)) - 1)
-    inches = {int(written)} | ({int(written.rstrip("0"))} if written.rstrip("0") else set())
-    for count in sorted(inches):
-        if 0 < count < 12:
-            yield feet * FOOT + count * FOOT / 12
-
-
-def _meant(value: float, step: float) -> Iterator[tuple[SlipKind, list[tuple[float, float]]]]:
-    """Give each kind of slip with the readings that may have been meant, and their weights."""
-    decimal = decimal_step(step)
-    unit = unit_of_step(step)
-    sign = -1.0 if value < 0 else 1.0
-    size = abs(value)
-    if decimal is not None:
-        numbers = exchanged_digits(round(size / decimal))
-        yield "exchanged", [(sign * number * decimal, weight) for number, weight in numbers.items()]
-    whole = 1.0 if unit is LengthUnit.METRE else FOOT
-    parts = 10 if unit is not LengthUnit.FOOT_INCH else 12
-    yield "whole", [(value + change, 1.0) for change in (whole, -whole)]
-    yield "tenth", [(value + change / parts, 1.0) for change in (whole, -whole)]
-    yield "minus", [(-value, 1.0)]
-    if unit is LengthUnit.FOOT and value > 0:
-        yield "inches", [(meant, 1.0) for meant in _inches(value, step) if abs(meant - value) > step / 2]
-
-
 def _tries(net: ReadingNet, book: LevelBook, readings: IntArray) -> Iterator[_Try]:
     step = book.reading_resolution
     longest = max(ROD_LENGTH, float(np.abs(net.readings.value).max()))
     for i in readings.tolist():
         value = float(net.value[i])
-        for kind, choices in _meant(value, step):
+        for kind, choices in meant_readings(value, step):
             fitting = [(meant, weight) for meant, weight in choices if abs(meant) <= longest]
             if kind != "minus" and value >= 0:
                 fitting = [(meant, weight) for meant, weight in fitting if meant >= 0]

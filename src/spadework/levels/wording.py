@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from spadework.adjust.pen import decimal_step, unit_of_step
 from spadework.units import FOOT, LengthUnit, format_length
 
 __all__ = [
@@ -19,8 +20,6 @@ __all__ = [
     "plural",
     "unit_of_step",
 ]
-
-INCH = FOOT / 12
 
 
 def name_key(name: str) -> str:
@@ -55,37 +54,6 @@ def first_of_many(sentences: Iterable[str], most: int) -> Iterator[str]:
 def line_range(first: int, last: int) -> str:
     """Return ``line 4`` or ``lines 4 to 9``."""
     return f"line {first}" if first == last else f"lines {min(first, last)} to {max(first, last)}"
-
-
-def _power_of_ten(value: float) -> bool:
-    exponent = math.log10(value)
-    return math.isclose(exponent, round(exponent), abs_tol=1e-6)
-
-
-def unit_of_step(step: float) -> LengthUnit:
-    """Return the unit in which a book is written, from the finest step of its readings.
-
-    Parameters
-    ----------
-    step : float
-        0.001 for a book in millimetres, 0.003048 for one in hundredths of a foot, 0.003175 for eighths of an inch. [m]
-
-    Returns
-    -------
-    LengthUnit
-        Metres where the step is nothing known.
-    """
-    if not (math.isfinite(step) and step > 0) or _power_of_ten(step):
-        return LengthUnit.METRE
-    if _power_of_ten(step / FOOT):
-        return LengthUnit.FOOT
-    parts = INCH / step
-    return LengthUnit.FOOT_INCH if 0.999 < parts < 64.001 and abs(parts - round(parts)) < 1e-6 else LengthUnit.METRE
-
-
-def decimal_step(step: float) -> float | None:
-    """Return the step when the book is written in decimals of its unit, ``None`` for fractions of an inch. [m]"""
-    return None if unit_of_step(step) is LengthUnit.FOOT_INCH else step
 
 
 @dataclass(frozen=True, slots=True)

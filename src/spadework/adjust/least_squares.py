@@ -6,16 +6,24 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from spadework.levels.sparse_inverse import Factorised, factorise
+from spadework.adjust.sparse_inverse import Factorised, factorise
 from spadework.readings import FloatArray
 
-__all__ = ["LeastSquares", "UndeterminedError", "chi_square_limits", "chi_square_share", "solve_least_squares"]
+__all__ = [
+    "LeastSquares",
+    "UndeterminedError",
+    "Verdict",
+    "chi_square_limits",
+    "chi_square_share",
+    "solve_least_squares",
+]
 
+Verdict = Literal["unchecked", "as expected", "better", "worse"]
 MOST_DENSE = 40_000
 """Elements of a matrix above which a sparse one is not spread out."""
 
@@ -105,6 +113,25 @@ class LeastSquares:
     def share_worse(self) -> float:
         """How often honest observations of the given standard deviations would fit worse than these do."""
         return chi_square_share(self.chi_square, self.degrees_of_freedom)
+
+    @cached_property
+    def limits(self) -> tuple[float, float]:
+        """Limits between which chi-square lies for 95 in 100 honest surveys; NaN where nothing is left over."""
+        freedom = self.degrees_of_freedom
+        return chi_square_limits(freedom) if freedom > 0 else (math.nan, math.nan)
+
+    @property
+    def verdict(self) -> Verdict:
+        """How the observations agree, by the chi-square test at 95 %."""
+        if self.degrees_of_freedom < 1:
+            return "unchecked"
+        low, high = self.limits
+        return "worse" if self.chi_square > high else "better" if self.chi_square < low else "as expected"
+
+    @property
+    def widening(self) -> float:
+        """Factor on every standard deviation: above 1 where the observations agree worse than they promise to."""
+        return math.sqrt(self.variance_factor) if self.verdict == "worse" else 1.0
 
     @cached_property
     def standard_error(self) -> FloatArray:
