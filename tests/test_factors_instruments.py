@@ -19,6 +19,7 @@ EXPECTED = {
     "hand-level": (15.0, 30.0, "reading"),
     "clinometer": (50.0, 50.0, "reading"),
     "total-station": (3.0, 5.0, "level"),
+    "transit": (10.0, 10.0, "level"),
     "gnss-rtk": (20.0, 10.0, "level"),
     "lidar": (100.0, 350.0, "level"),
     "phone": (1650.0, 810.0, "level"),
@@ -31,6 +32,17 @@ def test_every_row_when_walked() -> None:
     rows = load_table("instruments")
     assert {row.name: (row.value, row.extra["position"], row.extra["kind"]) for row in rows} == EXPECTED
     assert {row.unit for row in rows} == {"mm"}
+
+
+def test_directions_and_distances_when_an_instrument_sights_places() -> None:
+    """Seconds of arc of one direction and millimetres of one distance, common practice: the second copy of both."""
+    rows = {row.name: row.extra for row in load_table("instruments")}
+    assert {name: extra["direction"] for name, extra in rows.items() if "direction" in extra} == {
+        "clinometer": 3600.0,
+        "total-station": 5.0,
+        "transit": 60.0,
+    }
+    assert {name: extra["distance"] for name, extra in rows.items() if "distance" in extra} == {"tape": 10.0}
 
 
 @pytest.mark.parametrize("name", INSTRUMENTS)

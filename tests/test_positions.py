@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from spadework.errors import InputError
+from spadework.errors import InputError, MisclosureError
 from spadework.positions import (
     KnownPlace,
     StringLine,
@@ -55,6 +55,40 @@ def test_all_points_are_told_when_several_fix_no_place() -> None:
     with pytest.raises(InputError) as raised:
         reduce_ties(ties(("P", "A", 3.0, ""), ("P", "B", 4.0, ""), ("Q", "A", 1.0, "")), AT)
     assert len(raised.value.faults) == 2
+
+
+def test_points_are_tied_to_tied_points_when_a_file_goes_on() -> None:
+    """P hangs on A and B, Q on P, A and B, and its rows stand before those of P; a square of 10 m."""
+    shots, _ = reduce_ties(
+        ties(
+            ("Q", "P", 10.0, ""),
+            ("Q", "A", 10.0, ""),
+            ("Q", "B", math.sqrt(200.0), ""),
+            ("P", "A", math.sqrt(200.0), "left"),
+            ("P", "B", 10.0, "left"),
+        ),
+        AT,
+    )
+    assert shots.point == ("Q", "P")
+    assert (*shots.east, *shots.north) == pytest.approx((0.0, 10.0, 10.0, 10.0))
+
+
+def test_points_are_told_when_they_hang_on_each_other_only() -> None:
+    """Two points tied to one known point and to each other are placed by nothing."""
+    with pytest.raises(InputError, match="P is tied to A, Q, and too few of them are placed") as raised:
+        reduce_ties(ties(("P", "A", 3.0, ""), ("P", "Q", 4.0, ""), ("Q", "A", 5.0, "")), AT)
+    assert len(raised.value.faults) == 2
+
+
+def test_side_is_asked_when_all_references_stand_in_a_line() -> None:
+    """Three distances from points of one line fit on both sides of it; the side that is written decides."""
+    spot = (4.0, 3.0)
+    taped = [(name, math.dist(spot, (east, 0.0))) for name, east in (("A", 0.0), ("B", 10.0), ("C", 5.0))]
+    with pytest.raises(InputError, match=r"could be at .* \(right\) or at .* \(left\)"):
+        reduce_ties(ties(*(("P", name, away, "") for name, away in taped)), AT)
+    for hand, north in (("left", 3.0), ("right", -3.0)):
+        shots, _ = reduce_ties(ties(*(("P", name, away, hand) for name, away in taped)), AT)
+        assert (float(shots.east[0]), float(shots.north[0])) == pytest.approx((4.0, north))
 
 
 def test_side_is_that_of_the_file_when_rows_have_none() -> None:
@@ -133,9 +167,52 @@ def test_walk_says_how_it_closes_when_it_comes_to_a_known_point() -> None:
     assert notices == (
         (
             "The walk comes to B 0.500 m from where it is known to be, 1 in 19 of 10 m walked. "
-            "Nothing of this is shared out."
+            "It is shared out by the length walked (compass rule)."
         ),
     )
+
+
+def test_misclosure_is_shared_by_length_when_a_walk_closes() -> None:
+    """Legs of 4, 4 and 2 m east fall 0.5 m short and 0.1 m high: 4, 8 and 10 tenths of that are taken off."""
+    at = {"a": KnownPlace(0.0, 0.0, 100.0), "b": KnownPlace(10.5, 0.0, 99.9)}
+    legs = walk(
+        ("A", "P", 4.0, 0.0, 90.0), ("P", "Q", 4.0, 0.0, 90.0), ("Q", "B", 2.0, 0.0, 90.0), ("P", "X", 3.0, 0.0, 0.0)
+    )
+    shots, notices = reduce_slope_walk(legs, at)
+    east = {name: float(value) for name, value in zip(shots.point, shots.east, strict=True)}
+    level = {name: float(value) for name, value in zip(shots.point, shots.level, strict=True)}
+    assert (east["P"], east["Q"], east["X"], east["B"]) == pytest.approx((4.2, 8.4, 4.2, 10.5))
+    assert (level["P"], level["Q"], level["X"], level["B"]) == pytest.approx((99.96, 99.92, 99.96, 99.9))
+    assert "0.500 m from where it is known to be, 1 in 20 of 10 m walked, and +0.100 m in level" in notices[0]
+    bare, said = reduce_slope_walk(legs, at, adjust="none")
+    assert float(bare.east[bare.rows("Q")[0]]) == pytest.approx(8.0)
+    assert said[0].endswith("Nothing of this is shared out.")
+
+
+def test_loop_closes_on_its_own_point_when_nothing_else_is_known() -> None:
+    """A loop that comes back 0.4 m east of where it left a point of its own is closed there, and its stem stays."""
+    legs = walk(
+        ("A", "P", 5.0, 0.0, 0.0),
+        ("P", "Q", 4.0, 0.0, 90.0),
+        ("Q", "R", 4.0, 0.0, 0.0),
+        ("R", "S", 3.6, 0.0, 270.0),
+        ("S", "P", 4.0, 0.0, 180.0),
+    )
+    shots, notices = reduce_slope_walk(legs, AT)
+    east = {name: float(value) for name, value in zip(shots.point, shots.east, strict=True)}
+    lengths = np.cumsum([4.0, 4.0, 3.6, 4.0])
+    shares = 0.4 * lengths / lengths[-1]
+    assert east["P"] == pytest.approx(0.0)
+    assert (east["Q"], east["R"], east["S"]) == pytest.approx((4.0 - shares[0], 4.0 - shares[1], 0.4 - shares[2]))
+    assert "The walk comes to P 0.400 m" in notices[0]
+
+
+def test_walk_is_stopped_when_it_closes_worse_than_its_legs_allow() -> None:
+    """Half a metre after one leg of 50 mm is more than three deviations; with leave the words stay."""
+    with pytest.raises(MisclosureError, match=r"more than 1 leg of 50 mm each allow \(0\.150 m\)"):
+        reduce_slope_walk(walk(("A", "B", 9.5, 0.0, 90.0)), AT, leg_sd=0.05)
+    _, notices = reduce_slope_walk(walk(("A", "B", 9.5, 0.0, 90.0)), AT, leg_sd=0.05, allow_misclosure=True)
+    assert "look for a leg with a wrong length, slope or bearing (line 1 and before)" in notices[0]
 
 
 def test_walk_is_refused_when_a_leg_hangs_on_nothing() -> None:
@@ -189,6 +266,21 @@ def test_second_station_is_refused_when_nothing_sighted_it() -> None:
     rows = (("A", "P", 0.0, 10.0, NONE, NONE, NONE), ("X", "Q", 0.0, 10.0, NONE, NONE, NONE))
     with pytest.raises(InputError, match="where the station X is"):
         reduce_radial(radial(*rows), AT, zeros={"a": 0.0})
+
+
+def test_station_is_placed_when_it_sees_two_known_points() -> None:
+    """A free station at (3, 4), its circle turned by 30 degrees, sees A and B, and places P."""
+    station, turn = (3.0, 4.0), 30.0
+    rows = []
+    for name, east, north in (("A", 0.0, 0.0), ("B", 10.0, 0.0), ("P", 7.0, 9.0)):
+        de, dn = east - station[0], north - station[1]
+        rows.append(
+            ("S", name, (math.degrees(math.atan2(de, dn)) - turn) % 360.0, math.hypot(de, dn), NONE, NONE, NONE)
+        )
+    shots, notices = reduce_radial(radial(*rows), AT)
+    row = shots.rows("P")[0]
+    assert (shots.east[row], shots.north[row]) == pytest.approx((7.0, 9.0))
+    assert any("Station S is placed by its own sights on A, B" in notice for notice in notices)
 
 
 def test_first_place_and_first_level_count_when_names_repeat() -> None:

@@ -72,12 +72,18 @@ class SlopeWalk(NamedRows):
         Inclination, upwards positive. [deg]
     bearing : array, shape (n,)
         Clockwise from site north; NaN where it was not taken. [deg]
+    resolution : float
+        Finest step to which the distances are written. [m]
+    angle_resolution : float
+        Finest step to which the bearings are written. [deg]
     """
 
     start: tuple[str, ...]
     distance: FloatArray
     slope: FloatArray
     bearing: FloatArray
+    resolution: float = 0.001
+    angle_resolution: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -104,6 +110,10 @@ class RadialShots(NamedRows):
         Whether the directions are bearings already, so that zero is site north.
     horizontal : bool
         Whether the distances are horizontal, and not along the sight.
+    resolution : float
+        Finest step to which the distances are written. [m]
+    angle_resolution : float
+        Finest step to which the directions are written. [deg]
     """
 
     station: tuple[str, ...]
@@ -115,6 +125,8 @@ class RadialShots(NamedRows):
     height: FloatArray
     from_north: bool = False
     horizontal: bool = False
+    resolution: float = 0.001
+    angle_resolution: float = 1.0 / 3600.0
 
 
 @dataclass(frozen=True)
@@ -129,11 +141,14 @@ class TapeTies(NamedRows):
         Horizontal. [m]
     side : tuple of str, length n
         ``left`` or ``right`` of the line from the first reference of the point to its second, or empty.
+    resolution : float
+        Finest step to which the distances are written. [m]
     """
 
     reference: tuple[str, ...]
     distance: FloatArray
     side: tuple[str, ...]
+    resolution: float = 0.001
 
 
 @dataclass(frozen=True)

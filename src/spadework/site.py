@@ -31,6 +31,7 @@ from spadework.site_schema import (
     KeepOutTable,
     LevelsTable,
     PadTable,
+    PositionsTable,
     ReadingsTable,
     SheetTable,
     SiteFile,
@@ -85,6 +86,8 @@ class Site:
         What codes in the notes mean; None where the file has no table of them, so that notes are only notes.
     build : BuildOptions, optional
         What the file chooses about frame, materials, prices and crew.
+    positions : PositionsTable
+        How places measured from several sides are adjusted.
     ground : GroundTable
         How the ground is drawn through the shots.
     breaklines : tuple of BreaklineTable
@@ -111,6 +114,7 @@ class Site:
     features: Mapping[str, FeatureTable] | None = None
     build: BuildOptions | None = None
     ground: GroundTable = field(default_factory=GroundTable)
+    positions: PositionsTable = field(default_factory=PositionsTable)
     breaklines: tuple[BreaklineTable, ...] = ()
     holes: tuple[HoleTable, ...] = ()
 
@@ -223,6 +227,7 @@ def load_site(path: Path | str) -> Site:
         crs=content.site.crs or "",
         readings=content.readings,
         levels=content.levels,
+        positions=content.positions,
         boundary=content.boundary,
         keep_outs=tuple(
             table if table.name else table.model_copy(update={"name": f"keep-out {number}"})

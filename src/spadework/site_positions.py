@@ -19,11 +19,13 @@ __all__ = [
     "FeatureTable",
     "GridTable",
     "KnownPlaces",
+    "PositionsTable",
     "Strings",
     "TapeTable",
     "Zeros",
 ]
 
+ADJUSTMENTS = ("least-squares", "compass", "none")
 FITS = ("shift", "turn", "turn-scale")
 ROLES = ("boundary", "reference", "keep-out", "line", "breakline", "none")
 
@@ -143,6 +145,18 @@ class StringTable(Table):
 
 Strings = dict[str, StringTable]
 Zeros = dict[str, Direction]
+
+
+class PositionsTable(Table):
+    """How places measured from several sides are brought to one."""
+
+    adjust: Annotated[Literal["least-squares", "compass", "none"], word(*ADJUSTMENTS)] = Field(
+        default="least-squares",
+        description='"least-squares" (all ties, sights and legs of the site as one net), "compass" (walks by their '
+        'length, the rest as a net) or "none"',
+    )
+
+
 KnownPlaces = dict[str, Annotated[tuple[Length, ...], Field(strict=False, min_length=2, max_length=3)]]
 
 

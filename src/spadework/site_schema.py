@@ -19,6 +19,7 @@ from spadework.site_positions import (
     Codes,
     GridTable,
     KnownPlaces,
+    PositionsTable,
     Strings,
     TapeTable,
     Zeros,
@@ -55,6 +56,7 @@ __all__ = [
     "LimitsTable",
     "PadTable",
     "ParallelTable",
+    "PositionsTable",
     "ReadingsTable",
     "SheetTable",
     "SiteFile",
@@ -89,6 +91,7 @@ INSTRUMENTS = (
     "clinometer",
     "tape",
     "total-station",
+    "transit",
     "gnss-rtk",
     "lidar",
     "phone",
@@ -294,6 +297,7 @@ class SiteFile(Table):
         default=(), description="one table [[readings]] for each file of readings"
     )
     levels: LevelsTable = Field(default_factory=LevelsTable, description="a table [levels]")
+    positions: PositionsTable = Field(default_factory=PositionsTable, description="a table [positions]")
     boundary: BoundaryTable | None = Field(default=None, description="a table [boundary]")
     keep_out: Annotated[tuple[KeepOutTable, ...], Field(strict=False)] = Field(
         default=(), description="one table [[keep-out]] for each place to keep clear of"

@@ -103,6 +103,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         places=places,
         features=features,
         recognised=read.recognised,
+        net=read.net,
         study=study,
     )
 

@@ -20,6 +20,7 @@ from spadework.levels import (
 )
 from spadework.levels.fit import fit_sentence
 from spadework.levels.rod_range import ROD_LENGTH
+from spadework.positions.observations import PlaceObservations
 from spadework.read import Recognised
 from spadework.readings import DropGrid, IntArray, LevelBook, PointList, Reading, RodList
 from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
@@ -58,6 +59,10 @@ class SurveyPart:
         Whether its points are those of a cloud, which nobody calls by name.
     triangles : array of int, shape (t, 3), optional
         Rows of the corners of a surface that somebody else triangulated.
+    sights : PlaceObservations, optional
+        What it measured in plan between points, for the net of the whole site.
+    sights_words : str
+        What those were taken for: ``tape, assumed``.
     """
 
     file: str
@@ -73,6 +78,8 @@ class SurveyPart:
     on_earth: bool = False
     many: bool = False
     triangles: IntArray | None = None
+    sights: PlaceObservations | None = None
+    sights_words: str = ""
 
     @property
     def gives_places(self) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spadework.errors import Fault, InputError
+from spadework.positions.net_fit import PlaceFit
 from spadework.positions.places import name_key
 from spadework.read import Recognised, read_file
 from spadework.read.crs import parse_crs
@@ -37,12 +38,15 @@ class ReadParts:
         What each file was taken for.
     crs : str
         System of the axes, where a track or a cloud brings one; empty otherwise.
+    net : PlaceFit, optional
+        What was measured in plan between points, adjusted together.
     """
 
     parts: tuple[SurveyPart, ...] = ()
     faults: tuple[Fault, ...] = ()
     recognised: tuple[Recognised, ...] = ()
     crs: str = ""
+    net: PlaceFit | None = None
 
 
 def shown_name(file: str) -> str | None:
@@ -97,13 +101,14 @@ def read_parts(site: Site, *, allow_misclosure: bool) -> ReadParts:
     if faults:
         return ReadParts(tuple(parts), tuple(faults), recognised)
     faults += _loose_on_earth(site, parts, crs)
+    net: PlaceFit | None = None
     if not faults:
         try:
-            parts = place_parts(site, parts, allow_misclosure=allow_misclosure)
+            parts, net = place_parts(site, parts, allow_misclosure=allow_misclosure)
         except InputError as error:
             faults.extend(error.faults)
     own = all(part.on_earth for part in parts if part.shots is not None and part.table.fit is None)
-    return ReadParts(tuple(parts), tuple(faults), recognised, crs if own and not site.crs else "")
+    return ReadParts(tuple(parts), tuple(faults), recognised, crs if own and not site.crs else "", net)
 
 
 def _crs_of(recognised: tuple[Recognised, ...]) -> str:

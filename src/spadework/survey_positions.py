@@ -9,41 +9,45 @@ from dataclasses import replace
 import numpy as np
 
 from spadework.errors import Fault, InputError, Source
-from spadework.levels import ReducedLevels
 from spadework.levels.fit import instrument_precision
 from spadework.positions import (
     Baseline,
-    GridLabel,
     KnownPlace,
-    LabelGrid,
-    StationLabel,
     StringLine,
     Tape,
     known_places,
-    read_label,
     reduce_radial,
     reduce_slope_walk,
     reduce_string_lines,
     reduce_ties,
 )
+from spadework.positions.net_fit import PlaceFit
 from spadework.positions.places import name_key
-from spadework.readings import LevelBook, PointList, Reading, RodList
+from spadework.readings import Reading, RodList
 from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_fit import fit_levels, fit_part
+from spadework.survey_labels import place_of, rods_by_label, shots_by_label
 from spadework.survey_levels import SurveyPart, levelled
+from spadework.survey_nets import adjusted_parts, sights_of, walk_levels, with_net
 from spadework.survey_precision import how_sure
-from spadework.units import FOOT, LengthUnit, parse_length
+from spadework.units import parse_length
 
 __all__ = ["place_parts"]
 
 Known = Mapping[str, KnownPlace]
+BETWEEN = (TapeTies, SlopeWalk, RadialShots)
 
 
-def place_parts(site: Site, parts: Sequence[SurveyPart], *, allow_misclosure: bool = False) -> list[SurveyPart]:
+def place_parts(
+    site: Site, parts: Sequence[SurveyPart], *, allow_misclosure: bool = False
+) -> tuple[list[SurveyPart], PlaceFit | None]:
     """Place every file that waits for points of another, in whatever order they can be placed.
+
+    Files that measure between points (ties, sights, walks) come first where several could be placed, and all of them
+    so far are adjusted as one net each time, so that what hangs on their points hangs on adjusted places.
 
     Parameters
     ----------
@@ -63,7 +67,8 @@ def place_parts(site: Site, parts: Sequence[SurveyPart], *, allow_misclosure: bo
     waiting = [row for row, part in enumerate(placed) if _waits(part)]
     while waiting:
         known = _known(site, [part for row, part in enumerate(placed) if row not in waiting])
-        ready = next((row for row in waiting if not _missing(placed[row], _with_own(site, placed[row], known))), None)
+        whole = [row for row in waiting if not _missing(placed[row], _with_own(site, placed[row], known))]
+        ready = next((row for row in whole if isinstance(placed[row].pending, BETWEEN)), next(iter(whole), None))
         if ready is None:
             faults: list[Fault] = []
             for row in waiting:
@@ -72,7 +77,17 @@ def place_parts(site: Site, parts: Sequence[SurveyPart], *, allow_misclosure: bo
         own = _with_own(site, placed[ready], known)
         placed[ready] = _place(site, placed[ready], own, allow_misclosure=allow_misclosure)
         waiting.remove(ready)
-    return placed
+        if placed[ready].sights is not None:
+            placed = adjusted_parts(placed, _held(site, placed))
+    return with_net(placed, _held(site, placed), site.units)
+
+
+def _held(site: Site, parts: Sequence[SurveyPart]) -> dict[str, KnownPlace]:
+    """Return the points that the net of the site counts from: those of the other files, and those that tables give."""
+    held = _known(site, [part for part in parts if part.sights is None and part.pending is None])
+    for part in parts:
+        held |= _with_own(site, part, held)
+    return held
 
 
 def _waits(part: SurveyPart) -> bool:
@@ -105,8 +120,9 @@ def _with_own(site: Site, part: SurveyPart, known: Known) -> dict[str, KnownPlac
         key = name_key(name)
         level = numbers[2] if len(numbers) > 2 else found.get(key, KnownPlace()).level
         found[key] = KnownPlace(numbers[0], numbers[1], level)
-    if isinstance(part.pending, SlopeWalk) and part.table.origin is not None:
-        key = name_key(part.pending.start[0])
+    walk = part.pending or part.reading
+    if isinstance(walk, SlopeWalk) and part.table.origin is not None:
+        key = name_key(walk.start[0])
         level = found.get(key, KnownPlace()).level
         if part.table.line_level is not None:
             level = part.table.line_level
@@ -120,7 +136,8 @@ def _named(table: ReadingsTable, reading: object) -> list[str]:
     """Return every point that must be placed before a file can be."""
     wanted: list[object] = []
     if isinstance(reading, TapeTies):
-        wanted += reading.reference
+        own = {name_key(name) for name in reading.point}
+        wanted += [name for name in reading.reference if name_key(name) not in own]
     if isinstance(reading, StringDrops):
         for string in table.strings.values():
             wanted += [string.start, string.to]
@@ -139,8 +156,13 @@ def _missing(part: SurveyPart, known: Known) -> list[str]:
 
     reading = part.pending
     missing = [name for name in _named(part.table, reading) if not placed(name)]
+    if isinstance(reading, TapeTies) and not missing:
+        ends = dict.fromkeys((*reading.reference, *reading.point))
+        if sum(map(placed, ends)) < 2:
+            missing += [name for name in dict.fromkeys(reading.reference) if not placed(name)][:2]
     if isinstance(reading, RadialShots) and not any(map(placed, reading.station)):
-        missing.append(reading.station[0])
+        seen = {name_key(name) for name in reading.point if placed(name)}
+        missing += [reading.station[0]] if len(seen) < 2 else []
     if isinstance(reading, SlopeWalk) and not any(map(placed, (*reading.start, *reading.point))):
         missing.append(reading.start[0])
     if part.table.fit is not None and part.shots is not None and reading is None:
@@ -183,22 +205,35 @@ def _place(site: Site, part: SurveyPart, known: Known, *, allow_misclosure: bool
         shots, notices = reduce_ties(reading, known, side=table.side or "", tape_sd=table.sd or 0.01)
     elif isinstance(reading, SlopeWalk):
         leg_sd = table.sd or instrument_precision(table.instrument or "clinometer").reading_sd
-        shots, notices = reduce_slope_walk(reading, known, bearing=table.bearing, leg_sd=leg_sd)
+        adjust = site.positions.adjust
+        shots, notices = reduce_slope_walk(
+            reading,
+            known,
+            bearing=table.bearing,
+            leg_sd=leg_sd,
+            adjust=adjust,
+            allow_misclosure=allow_misclosure or site.levels.allow_misclosure,
+        )
+        shots = walk_levels(reading, shots, known, leg_sd) if adjust == "least-squares" else shots
     elif isinstance(reading, RadialShots):
         zeros = {name_key(name): bearing for name, bearing in table.zero.items()}
         shots, notices = reduce_radial(reading, known, zeros=zeros, multiplier=table.stadia)
     elif isinstance(reading, StringDrops):
         shots = reduce_string_lines(reading, _strings(site, table, reading, known))
     elif isinstance(reading, RodList):
-        placed, notices = _rods_by_label(site, part, reading, known)
+        placed, notices = rods_by_label(site, part, reading, known)
         earlier = {name: place.level for name, place in known.items() if place.levelled}
         part = levelled(site, table, placed, part, earlier, allow_misclosure=allow_misclosure)
         shots = part.shots
     elif _labelled(part):
-        shots, notices = _shots_by_label(site, part, known)
+        shots, notices = shots_by_label(site, part, known)
     if shots is not None and part.reading is not None:
         shots = how_sure(shots, table, part.reading)
     part = replace(part, shots=_with_places(shots, table, known), pending=None, notices=(*part.notices, *notices))
+    adjust = site.positions.adjust
+    if reading is not None and adjust != "none" and not (adjust == "compass" and isinstance(reading, SlopeWalk)):
+        sights = sights_of(reading, table)
+        part = part if sights is None else replace(part, sights=sights[0], sights_words=sights[1])
     if table.fit_levels:
         part = fit_levels(site, part, known)
     return fit_part(site, part, known) if table.fit is not None else part
@@ -215,14 +250,6 @@ def _taped(table: ReadingsTable, reading: Reading) -> tuple[Reading, tuple[str, 
     return reading, (f"Taped distances corrected for {causes} in {tape.nominal:g} m.",)
 
 
-def _at(place: str | Sequence[float], known: Known) -> tuple[float, float]:
-    """Return where a place of the site file is: a position, or a known name."""
-    if isinstance(place, str):
-        found = known[name_key(place)]
-        return found.east, found.north
-    return float(place[0]), float(place[1])
-
-
 def _strings(site: Site, table: ReadingsTable, drops: StringDrops, known: Known) -> dict[str, StringLine]:
     """Return where each string runs: as the table says, or side by side from an origin."""
     faults: list[Fault] = []
@@ -236,7 +263,7 @@ def _strings(site: Site, table: ReadingsTable, drops: StringDrops, known: Known)
             faults.append(Fault(what, "levels are the string's level less the drops", remedy, source))
             continue
         end = string.end_level if string.end_level is not None else level
-        found[name_key(name)] = StringLine(_at(string.start, known), _at(string.to, known), level, end)
+        found[name_key(name)] = StringLine(place_of(string.start, known), place_of(string.to, known), level, end)
     if not table.strings and table.line_level is not None:
         line = Baseline(*(table.origin or (0.0, 0.0)), table.bearing or 0.0)
         reach = float(drops.along.max()) + 1.0
@@ -258,107 +285,6 @@ def _strings(site: Site, table: ReadingsTable, drops: StringDrops, known: Known)
     if faults:
         raise InputError(faults)
     return found
-
-
-def _rods_by_label(site: Site, part: SurveyPart, rods: RodList, known: Known) -> tuple[RodList, tuple[str, ...]]:
-    """Return a rod list with its points placed along its baseline or on its grid."""
-    nowhere = np.full(len(rods), np.nan)
-    as_shots = Shots(rods.point, rods.east, rods.north, nowhere, rods.note, rods.line, (rods.file,) * len(rods))
-    placed, notices = _by_label(site, part, as_shots, known)
-    return replace(rods, east=placed.east, north=placed.north), notices
-
-
-def _shots_by_label(site: Site, part: SurveyPart, known: Known) -> tuple[Shots | None, tuple[str, ...]]:
-    """Return the shots of a list of points or a level book placed along its baseline or on its grid."""
-    shots = part.shots
-    if shots is None and isinstance(part.reading, LevelBook) and part.levels is not None:
-        shots = _book_shots(part.levels)
-    return (None, ()) if shots is None else _by_label(site, part, shots, known)
-
-
-def _by_label(site: Site, part: SurveyPart, shots: Shots, known: Known) -> tuple[Shots, tuple[str, ...]]:
-    """Return points placed by the columns station and offset, or by their names."""
-    line, grid = _line(site, part.table, known), _grid(part.table, known)
-    metres = 1.0 if (part.table.units or site.units) is LengthUnit.METRE else FOOT
-    east, north = shots.east.copy(), shots.north.copy()
-    written = _written_stations(part.reading)
-    datum = name_key(site.datum.point) if site.datum else ""
-    count = 0
-    for row, name in enumerate(shots.point):
-        if math.isfinite(east[row] + north[row]):
-            continue
-        station = written.get(int(shots.line[row]))
-        label = read_label(name) if name_key(name) != datum else None
-        if station is None and isinstance(label, StationLabel):
-            station = label.station * metres, label.offset * metres
-        if station is not None and line is not None:
-            along, across = line.place(*station)
-            east[row], north[row] = float(along), float(across)
-        elif isinstance(label, GridLabel) and grid is not None:
-            east[row], north[row] = grid.place(label)
-        else:
-            continue
-        count += 1
-    if not count:
-        wanted = "stations such as 2+40 L 12" if line is not None else "names such as B-3"
-        what = f"no point of {part.file} is placed by the {'baseline' if line is not None else 'grid'} of its table"
-        raise InputError(
-            Fault(what, f"its points have {wanted}", "take it out, or correct the names", Source(part.file))
-        )
-    how = "along the baseline" if line is not None else "by the squares of the grid"
-    return replace(shots, east=east, north=north), (f"{count} points of {part.file} placed {how}.",)
-
-
-def _book_shots(levels: ReducedLevels) -> Shots:
-    """Return every levelled point of a book once, not placed yet."""
-    first: dict[str, int] = {}
-    for row, name in enumerate(levels.book.point):
-        if math.isfinite(float(levels.level[row])):
-            first.setdefault(name_key(name), row)
-    rows = list(first.values())
-    book = levels.book
-    nowhere = np.full(len(rows), np.nan)
-    return Shots(
-        tuple(book.point[row] for row in rows),
-        nowhere,
-        nowhere.copy(),
-        levels.level[rows],
-        tuple(book.note[row] for row in rows),
-        book.line[rows],
-        (book.file,) * len(rows),
-    )
-
-
-def _written_stations(reading: object) -> dict[int, tuple[float, float]]:
-    """Return station and offset by line, where a list has columns of them. [m]"""
-    if not isinstance(reading, RodList | PointList) or reading.station is None or reading.offset is None:
-        return {}
-    rows = zip(reading.line.tolist(), reading.station.tolist(), reading.offset.tolist(), strict=True)
-    return {line: (station, offset) for line, station, offset in rows if math.isfinite(station + offset)}
-
-
-def _line(site: Site, table: ReadingsTable, known: Known) -> Baseline | None:
-    """Return the baseline of a file."""
-    if table.baseline is None:
-        return None
-    start = _at(table.baseline.start, known)
-    if (table.baseline.to is None) is (table.baseline.bearing is None):
-        what = "the baseline has " + ("neither to nor bearing" if table.baseline.to is None else "to and bearing")
-        raise InputError(Fault(what, "a line runs to a point, or along a bearing", "Keep one", site.source("readings")))
-    if table.baseline.bearing is not None:
-        return Baseline(*start, table.baseline.bearing, table.baseline.station)
-    end = _at(table.baseline.to or start, known)
-    if math.dist(start, end) < 0.01:
-        what = "both points of the baseline lie in one place"
-        raise InputError(Fault(what, "a line runs from one point to another", "", site.source("readings")))
-    return Baseline.between(start, end, table.baseline.station)
-
-
-def _grid(table: ReadingsTable, known: Known) -> LabelGrid | None:
-    """Return the lettered grid of a file."""
-    if table.grid is None:
-        return None
-    return LabelGrid(*_at(table.grid.origin, known), table.grid.bearing, *table.grid.spacing)
 
 
 def _with_places(shots: Shots | None, table: ReadingsTable, known: Known) -> Shots | None:

@@ -9,6 +9,7 @@ from spadework.ground import Ground
 from spadework.ground.tied_raster import TiedRaster
 from spadework.levels import ReducedLevels
 from spadework.placement import KeepOut
+from spadework.positions.net_fit import PlaceFit
 from spadework.read import Recognised
 from spadework.read.outline import Mark
 from spadework.readings import FloatArray
@@ -53,6 +54,8 @@ class Survey:
         What each file was taken for, column by column.
     tied : TiedRaster, optional
         How a raster was tied to shots.
+    net : PlaceFit, optional
+        What was measured in plan between points, adjusted together.
     """
 
     ground: Ground
@@ -72,3 +75,4 @@ class Survey:
     features: Features = field(default_factory=Features)
     recognised: tuple[Recognised, ...] = field(default=(), repr=False)
     tied: TiedRaster | None = None
+    net: PlaceFit | None = None

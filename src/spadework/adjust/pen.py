@@ -9,9 +9,20 @@ from typing import Literal
 
 from spadework.units import FOOT, LengthUnit
 
-__all__ = ["HABIT", "PenSlip", "decimal_step", "exchanged_digits", "meant_distances", "meant_readings", "unit_of_step"]
+__all__ = [
+    "HABIT",
+    "PenSlip",
+    "decimal_step",
+    "exchanged_digits",
+    "meant_angles",
+    "meant_distances",
+    "meant_readings",
+    "unit_of_step",
+]
 
-PenSlip = Literal["exchanged", "whole", "ten", "tenth", "minus", "inches", "columns", "dropped", "doubled", "other"]
+PenSlip = Literal[
+    "exchanged", "whole", "ten", "tenth", "minus", "inches", "columns", "dropped", "doubled", "turned", "side", "other"
+]
 
 # How often each slip is made, before anything is known of the book: our own judgement, common practice, no source. Only
 # the ratios matter, and only between slips that explain the readings equally well.
@@ -25,6 +36,8 @@ HABIT: dict[PenSlip, float] = {
     "columns": 0.12,
     "dropped": 0.06,
     "doubled": 0.04,
+    "turned": 0.10,
+    "side": 0.12,
     "other": 0.05,
 }
 NEIGHBOURS = 5.0
@@ -136,3 +149,35 @@ def meant_distances(value: float, step: float) -> Iterator[tuple[PenSlip, list[t
         yield "dropped", [((number * per_whole + part) * decimal, 1.0) for number in sorted(longer)]
     shorter = {int((text[:at] + text[at + 1 :]) or "0") for at in range(len(text))} - {count}
     yield "doubled", [((number * per_whole + part) * decimal, 1.0) for number in sorted(shorter) if number or part]
+
+
+def meant_angles(value: float, step: float) -> Iterator[tuple[PenSlip, list[tuple[float, float]]]]:
+    """Give each kind of slip of a horizontal angle with the angles that may have been meant, and their weights.
+
+    Besides exchanged digits: read from the wrong end (half a turn), a whole degree or ten out, ten minutes out.
+
+    Parameters
+    ----------
+    value : float
+        As written. [deg]
+    step : float
+        Finest step to which it is written: a power of ten for decimal degrees, a minute, a second or part of it. [deg]
+    """
+    yield "turned", [((value + 180.0) % 360.0, 1.0)]
+    yield "whole", [((value + change) % 360.0, 1.0) for change in (1.0, -1.0)]
+    yield "ten", [((value + change) % 360.0, 1.0) for change in (10.0, -10.0)]
+    if _power_of_ten(step):
+        numbers = exchanged_digits(round(value / step))
+        yield "exchanged", [(number * step, weight) for number, weight in numbers.items() if number * step < 360.0]
+        return
+    yield "tenth", [((value + change / 6.0) % 360.0, 1.0) for change in (1.0, -1.0)]
+    seconds = round(value * 3600.0)
+    minutes, second = divmod(seconds, 60)
+    degree, minute = divmod(minutes, 60)
+    meant: dict[float, float] = {}
+    for number, weight in exchanged_digits(degree * 10_000 + minute * 100 + second).items():
+        high, rest = divmod(number, 10_000)
+        middle, low = divmod(rest, 100)
+        if high < 360 and middle < 60 and low < 60:
+            meant[value + (high * 3600 + middle * 60 + low - seconds) / 3600.0] = weight
+    yield "exchanged", list(meant.items())

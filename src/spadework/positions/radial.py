@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from spadework.errors import Fault, InputError
+from spadework.positions.fit import fit_positions
 from spadework.positions.places import KnownPlace, Places, name_key
 from spadework.positions.polar import bearing_and_distance, polar, turned_bearing
 from spadework.positions.slope_walk import slope_parts
@@ -47,9 +48,10 @@ def reduce_radial(
 ) -> tuple[Shots, tuple[str, ...]]:
     """Return every point sighted, set-up by set-up.
 
-    A set-up stands on a known point, or on one that an earlier set-up sighted. Its zero direction is given, is site
-    north where the readings are bearings, or follows from sights on known points (their mean). Its height follows from
-    its level and the height of the instrument, or from rod readings on points of known level.
+    A set-up stands on a known point, on one that another set-up sighted, or anywhere that two known points are seen.
+    Its zero direction is given, is site north where the readings are bearings, or follows from sights on known points
+    (their mean). Its height follows from its level and the height of the instrument, or from rod readings on points of
+    known level.
 
     Parameters
     ----------
@@ -85,6 +87,8 @@ def reduce_radial(
     waiting = list(rows_of)
     while waiting:
         key = next((key for key in waiting if key in at and at[key].placed), None)
+        if key is None:
+            key = next((key for key in waiting if _free_station(shots, rows_of[key], at, along, notices)), None)
         if key is None:
             faults += [_unknown_station(shots, rows_of[key][0]) for key in waiting]
             break
@@ -124,6 +128,32 @@ def reduce_radial(
         line=shots.line[rows],
         file=(shots.file,) * len(kept),
     ), tuple(dict.fromkeys(notices))
+
+
+def _free_station(
+    shots: RadialShots, rows: list[int], at: dict[str, KnownPlace], along: FloatArray, notices: list[str]
+) -> bool:
+    """Place a station that nobody placed by its own sights on two known points or more; False where it has not two.
+
+    The sights as the instrument saw them are laid over the known points by shift and turn.
+    """
+    seen = [
+        row for row in rows if math.isfinite(along[row]) and at.get(name_key(shots.point[row]), KnownPlace()).placed
+    ]
+    if len({name_key(shots.point[row]) for row in seen}) < 2:
+        return False
+    east, north = polar(np.zeros(len(seen)), np.zeros(len(seen)), shots.direction[seen], along[seen])
+    goal = np.array([at[name_key(shots.point[row])][:2] for row in seen], dtype=np.float64)
+    try:
+        fit = fit_positions(np.column_stack([east, north]), goal, turn=not shots.from_north)
+    except InputError:
+        return False
+    found = fit.apply([0.0], [0.0])
+    key = name_key(shots.station[rows[0]])
+    at[key] = KnownPlace(float(found[0][0]), float(found[1][0]), at.get(key, KnownPlace()).level)
+    names = ", ".join(dict.fromkeys(shots.point[row] for row in seen))
+    notices.append(f"Station {shots.station[rows[0]]} is placed by its own sights on {names}.")
+    return True
 
 
 def _unknown_station(shots: RadialShots, row: int) -> Fault:

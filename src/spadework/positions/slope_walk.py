@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from spadework.errors import Fault, InputError
-from spadework.positions.places import KnownPlace, Places, name_key
+from spadework.errors import Fault, InputError, MisclosureError
+from spadework.positions.places import Places
 from spadework.positions.polar import polar
+from spadework.positions.walk_tree import expected_misclosure, share_by_length, walk_nodes
 from spadework.readings import FloatArray
 from spadework.readings_positions import SlopeWalk
 from spadework.shots import Shots
 
-__all__ = ["reduce_slope_walk", "slope_parts"]
+__all__ = ["WalkAdjustment", "reduce_slope_walk", "slope_parts"]
+
+WalkAdjustment = Literal["compass", "least-squares", "none"]
+SAID: dict[WalkAdjustment, str] = {
+    "compass": "It is shared out by the length walked (compass rule).",
+    "least-squares": "It is adjusted by least squares.",
+    "none": "Nothing of this is shared out.",
+}
 
 
 def slope_parts(distance: npt.ArrayLike, slope: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
@@ -37,7 +46,13 @@ def slope_parts(distance: npt.ArrayLike, slope: npt.ArrayLike) -> tuple[FloatArr
 
 
 def reduce_slope_walk(
-    walk: SlopeWalk, places: Places, *, bearing: float | None = None, leg_sd: float | None = None
+    walk: SlopeWalk,
+    places: Places,
+    *,
+    bearing: float | None = None,
+    leg_sd: float | None = None,
+    adjust: WalkAdjustment = "compass",
+    allow_misclosure: bool = False,
 ) -> tuple[Shots, tuple[str, ...]]:
     """Return the points of a walk, each leg set on where an earlier one ended or on a known point.
 
@@ -51,18 +66,25 @@ def reduce_slope_walk(
         Direction of every leg that has none of its own, clockwise from site north. [deg]
     leg_sd : float, optional
         What one leg is sure to, in level and in each coordinate. [m] Legs add up by their squares.
+    adjust : str
+        ``"compass"`` shares out what a walk misses by the length walked (`share_by_length`); ``"none"`` and
+        ``"least-squares"`` do not, the latter because the net of the whole site does it afterwards.
+    allow_misclosure : bool
+        Whether to go on with a misclosure of more than three standard deviations of the legs.
 
     Returns
     -------
     shots : Shots
-        One for each new point, and one for each known point that the walk starts from.
+        One for each new point, and one for each known point that the walk touches.
     notices : tuple of str
-        How the walk closes where it comes to a point known already.
+        How the walk closes where it comes to a point placed already.
 
     Raises
     ------
     InputError
         When a leg has no bearing, or hangs on nothing known: all of them at once.
+    MisclosureError
+        When it closes worse than its legs allow, and that was not let pass.
     """
     turn = np.where(np.isnan(walk.bearing), math.nan if bearing is None else bearing, walk.bearing)
     faults = [
@@ -77,63 +99,37 @@ def reduce_slope_walk(
     if faults:
         raise InputError(faults)
     horizontal, rise = slope_parts(walk.distance, walk.slope)
-    east, north = polar(np.zeros(len(walk)), np.zeros(len(walk)), turn, horizontal)
-    at: dict[str, KnownPlace] = {}
-    legs: dict[str, int] = {}
-    first: list[tuple[int, str, KnownPlace]] = []
-    notices: list[str] = []
-    waiting = list(range(len(walk)))
-    walked = 0.0
-    while waiting:
-        left: list[int] = []
-        for row in waiting:
-            keys = name_key(walk.start[row]), name_key(walk.point[row])
-            known = [at.get(key) or _placed(places, key) for key in keys]
-            if known[0] is None and known[1] is None:
-                left.append(row)
-                continue
-            walked += float(walk.distance[row])
-            sign, here, there = (1.0, 0, 1) if known[0] is not None else (-1.0, 1, 0)
-            base = known[here] or KnownPlace()
-            names = (walk.start[row], walk.point[row])
-            if keys[here] not in at:
-                at[keys[here]] = base
-                legs[keys[here]] = 0
-                first.append((row, names[here], base))
-            end = KnownPlace(
-                base.east + sign * float(east[row]),
-                base.north + sign * float(north[row]),
-                base.level + sign * float(rise[row]),
+    steps = np.column_stack([*polar(np.zeros(len(walk)), np.zeros(len(walk)), turn, horizontal), rise])
+    nodes, closings = walk_nodes(walk, steps, places)
+    correction, found = share_by_length(walk, nodes, closings)
+    notices, failing = [], []
+    for closing, misclosure, length in found:
+        legs = nodes[closing.start].legs + 1
+        limit = math.inf if leg_sd is None else expected_misclosure(leg_sd, legs)
+        text = f"{_closing(nodes[closing.end].name, misclosure, length)}{SAID[adjust]}"
+        away = max(float(np.hypot(misclosure[0], misclosure[1])), abs(float(np.nan_to_num(misclosure[2]))))
+        if away > limit:
+            allowed = (
+                f"{legs} leg{'s' if legs > 1 else ''} of {1000 * (leg_sd or 0.0):.0f} mm each allow ({limit:.3f} m)"
             )
-            before = known[there]
-            if before is not None:
-                notices.append(_closing(names[there], end, before, walked))
-            if before is None or keys[there] not in at:
-                at[keys[there]] = before or end
-                legs[keys[there]] = 0 if before is not None else legs[keys[here]] + 1
-                first.append((row, names[there], before or end))
-        if len(left) == len(waiting):
-            raise InputError(
-                Fault(
-                    f"the leg from {walk.start[row]} to {walk.point[row]} hangs on no known point",
-                    "a walk starts from, or comes to, a point whose place is known",
-                    "give the place of its first point as origin, or list it in another file",
-                    walk.source(row),
-                )
-                for row in left[:20]
-            )
-        waiting = left
-    rows = [row for row, _, _ in first]
+            lines = f"line {int(walk.line[closing.row])} and before"
+            text += f" That is more than {allowed}: look for a leg with a wrong length, slope or bearing ({lines})."
+            failing.append(text)
+        notices.append(text)
+    if failing and not allow_misclosure:
+        raise MisclosureError("\n".join([*failing, "Correct it, or set allow-misclosure to go on with it."]))
+    at = list(nodes)
+    end = np.array([nodes[key].place + (correction[key] if adjust == "compass" else 0.0) for key in at])
     return Shots(
-        point=tuple(name for _, name, _ in first),
-        east=np.array([place.east for *_, place in first], dtype=np.float64),
-        north=np.array([place.north for *_, place in first], dtype=np.float64),
-        level=np.array([place.level for *_, place in first], dtype=np.float64),
-        note=tuple(walk.note[row] if name == walk.point[row] else "" for row, name, _ in first),
-        line=walk.line[rows],
-        file=(walk.file,) * len(first),
-        level_sd=_spread(leg_sd, [legs[name_key(name)] for _, name, _ in first]),
-        position_sd=_spread(leg_sd, [legs[name_key(name)] for _, name, _ in first]),
+        point=tuple(nodes[key].name for key in at),
+        east=end[:, 0],
+        north=end[:, 1],
+        level=end[:, 2],
+        note=tuple(walk.note[nodes[key].row] if nodes[key].name == walk.point[nodes[key].row] else "" for key in at),
+        line=walk.line[[nodes[key].row for key in at]],
+        file=(walk.file,) * len(at),
+        level_sd=_spread(leg_sd, [nodes[key].legs for key in at]),
+        position_sd=_spread(leg_sd, [nodes[key].legs for key in at]),
     ), tuple(notices)
 
 
@@ -142,17 +138,11 @@ def _spread(leg_sd: float | None, legs: list[int]) -> FloatArray | None:
     return None if leg_sd is None else leg_sd * np.sqrt(np.maximum(np.array(legs, dtype=np.float64), 1.0))
 
 
-def _placed(places: Places, key: str) -> KnownPlace | None:
-    """Return a known point that has a position."""
-    place = places.get(key)
-    return place if place is not None and place.placed else None
-
-
-def _closing(name: str, found: KnownPlace, known: KnownPlace, walked: float) -> str:
-    """Return how far a walk comes out from a point known already."""
-    away = math.hypot(found.east - known.east, found.north - known.north)
-    ratio = f", 1 in {walked / away:,.0f} of {walked:.0f} m walked" if away > 0.001 else ""
+def _closing(name: str, misclosure: FloatArray, length: float) -> str:
+    """Return how far a walk comes out from a point placed already."""
+    away = float(np.hypot(misclosure[0], misclosure[1]))
+    ratio = f", 1 in {length / away:,.0f} of {length:.0f} m walked" if away > 0.001 else ""
     text = f"The walk comes to {name} {away:.3f} m from where it is known to be{ratio}"
-    if known.levelled and math.isfinite(found.level):
-        text += f", and {found.level - known.level:+.3f} m in level"
-    return f"{text}. Nothing of this is shared out."
+    if math.isfinite(misclosure[2]):
+        text += f", and {misclosure[2]:+.3f} m in level"
+    return f"{text}. "

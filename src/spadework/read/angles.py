@@ -13,7 +13,7 @@ from spadework.read.table import EMPTY
 from spadework.readings import FloatArray
 from spadework.units import parse_angle, parse_slope
 
-__all__ = ["ANGLE_UNITS", "angle_label", "column_angles", "column_slopes"]
+__all__ = ["ANGLE_UNITS", "angle_label", "angle_step", "column_angles", "column_slopes"]
 
 ANGLES = frozenset(("direction", "bearing", "vertical", "zenith", "slope", "latitude", "longitude"))
 INSIDE = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
@@ -71,6 +71,19 @@ def column_angles(table: HeadedTable, meaning: str) -> FloatArray:
             known[cell] = _angle(cell, unit, table.decimal_comma)
         _keep(table, meaning, row, cell, known[cell], values)
     return values
+
+
+def angle_step(table: HeadedTable, meaning: str, *, usual: float) -> float:
+    """Return the finest step to which a column of angles is written, ``usual`` where it has none. [deg]"""
+    column = table.columns.get(meaning)
+    cells = [] if column is None else [cell for cell in column.cells if cell not in EMPTY]
+    gon = column is not None and heading_unit(column.heading.text) == "gon"
+    steps = []
+    for cell in cells:
+        parts = re.findall(r"\d+(?:[.,](\d+))?", cell)
+        unit = 0.9 if gon or "g" in cell.casefold() else 1.0
+        steps += [unit / 60.0 ** (len(parts) - 1) / 10.0 ** len(parts[-1])] if parts else []
+    return min(steps, default=usual)
 
 
 def _keep(  # noqa: PLR0917 - a cell is named by table, column and row

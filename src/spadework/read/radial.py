@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from spadework.read.angles import column_angles, column_slopes
+from spadework.read.angles import angle_step, column_angles, column_slopes
 from spadework.read.headed import HeadedTable
 from spadework.read.plausible import check_rods
 from spadework.read.rod_list import made_up_names, setups
@@ -70,6 +70,8 @@ def read_radial(table: HeadedTable) -> tuple[RadialShots, str]:
         carried,
         from_north,
         reach == "horizontaldistance",
+        table.step(reach) if reach else 0.001,
+        angle_step(table, "bearing" if from_north else "direction", usual=1.0 / 3600.0),
     )
     by_wires = int(np.isfinite(shots.interval).sum())
     parts = [

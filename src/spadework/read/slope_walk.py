@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from spadework.read.angles import column_angles, column_slopes
+from spadework.read.angles import angle_step, column_angles, column_slopes
 from spadework.read.headed import HeadedTable
 from spadework.read.table import EMPTY, counted
 from spadework.readings_positions import SlopeWalk
@@ -50,6 +50,17 @@ def read_slope_walk(table: HeadedTable) -> tuple[SlopeWalk, str]:
                 row, "slope", f"the leg rises at {slope[row]:.0f}°", "nobody tapes along that", "is it percent?"
             )
     table.raise_faults()
-    walk = SlopeWalk(ends, table.texts("note"), table.line, table.file, starts, distance, slope, bearing)
+    walk = SlopeWalk(
+        ends,
+        table.texts("note"),
+        table.line,
+        table.file,
+        starts,
+        distance,
+        slope,
+        bearing,
+        table.step("distance"),
+        angle_step(table, "bearing", usual=1.0),
+    )
     parts = [counted(len(walk), "leg"), f"{float(distance.sum()):.1f} m along the ground", table.unit_said("distance")]
     return walk, ", ".join(filter(None, parts))

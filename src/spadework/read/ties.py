@@ -69,6 +69,7 @@ def read_ties(table: HeadedTable) -> tuple[TapeTies, str]:
         tuple(references[place] for place in order),
         np.array([distances[place] for place in order], dtype=np.float64),
         tuple(side[rows[place]] for place in order),
+        table.step(*(wide or ["distance"])),
     )
     parts = [
         counted(len(set(ties.point)), "point"),
