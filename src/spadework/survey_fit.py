@@ -10,7 +10,9 @@ import numpy as np
 
 from spadework.errors import Fault, InputError
 from spadework.positions import KnownPlace, PlaneFit, fit_positions
+from spadework.positions.fit_slips import FitSlip, find_fit_slips
 from spadework.positions.places import name_key
+from spadework.readings import FloatArray
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.survey_levels import SurveyPart
@@ -19,8 +21,18 @@ from spadework.units import format_length
 __all__ = ["fit_levels", "fit_part"]
 
 MOST_SHOWN = 12
-POOR = 0.10
-"""Common points that lie farther off than this after the fit are told apart. [m]"""
+USUAL = 0.02
+"""How sure the place of a common point is, where nothing says it: common practice, no source. [m]"""
+WHY = {
+    "exchanged": "two digits exchanged",
+    "whole": "a whole metre or foot out",
+    "ten": "ten metres or feet out",
+    "tenth": "a tenth out",
+    "inches": "inches written as decimals of a foot",
+    "dropped": "a digit left out",
+    "doubled": "a digit too many",
+    "minus": "a minus lost or too many",
+}
 POOR_LEVEL = 0.03
 """Common levels that differ by more than this after the shift are told. [m]"""
 
@@ -58,20 +70,27 @@ def fit_part(site: Site, part: SurveyPart, known: Mapping[str, KnownPlace]) -> S
     turn = part.table.fit != "shift"
     place = next((number for number, table in enumerate(site.readings) if table is part.table), 0)
     source = site.source("readings", place)
-    fit = fit_positions(first, second, turn=turn, scale=part.table.fit == "turn-scale", source=source)
+    sd = _common_sd(shots, rows, known)
+    scale = part.table.fit == "turn-scale"
+    fit = fit_positions(first, second, turn=turn, scale=scale, sd=sd, source=source)
     if fit.looks_mirrored:
         what = f"the common points of {part.file} fit {fit.rms:.2f} m, and {fit.mirrored_rms:.2f} m once mirrored"
         rule = "east grows to the right of north"
         raise InputError(Fault(what, rule, f"are east and north swapped in {part.file}? Correct its headings", source))
     east, north = fit.apply(shots.east, shots.north)
-    sd = shots.position_sd
-    if sd is None and math.isfinite(fit.sd):
-        sd = np.full(len(shots), fit.sd)
+    own = np.full(len(shots), np.nan) if shots.position_sd is None else shots.position_sd
+    own = np.where(np.isfinite(own), own, fit.sd)
+    by_fit = fit.position_sd(shots.east, shots.north)
+    spread = np.hypot(own, np.where(np.isfinite(by_fit), by_fit, 0.0))
+    known_spread = spread if np.isfinite(spread).any() else None
+    moved = replace(shots, east=east, north=north, position_sd=known_spread)
     names = [shots.point[row] for row in rows]
     sentences, notices = _said(site, part.file, names, fit)
+    slips = find_fit_slips(first, second, sd, turn=turn, scale=scale)
+    notices += [_asked(site, part.file, names, slips)] if slips else []
     return replace(
         part,
-        shots=_once(replace(shots, east=east, north=north, position_sd=sd), known),
+        shots=_once(moved, known),
         sentences=(*part.sentences, *sentences),
         notices=(*part.notices, *notices),
     )
@@ -130,13 +149,45 @@ def _said(site: Site, file: str, names: list[str], fit: PlaneFit) -> tuple[list[
     away = np.hypot(fit.residuals[:, 0], fit.residuals[:, 1])
     order = np.argsort(-away)
     shown = [f"{names[row]} {format_length(float(away[row]), site.units)}" for row in order[:MOST_SHOWN].tolist()]
-    scale = f", scale {fit.scale:.6f}" if fit.scale != 1.0 else ""
-    how = f"turned {fit.turn % 360.0:.3f}°{scale}" if fit.turn or scale else "shifted"
+    errors = {name: fit.standard_error(name) for name in fit.free}
+    known = math.isfinite(fit.sd)
+    scale = f", scale {fit.scale:.6f}" if "scale" in fit.free else ""
+    scale += f" ± {errors['scale']:.6f}" if scale and known else ""
+    turn = f"{fit.turn % 360.0:.3f}°" + (f" ± {errors['turn']:.3f}°" if known and "turn" in fit.free else "")
+    how = f"turned {turn}{scale}" if "turn" in fit.free else f"shifted{scale}"
+    if known:
+        middle = max(errors["east"], errors["north"])
+        how += f", their middle sure to {format_length(middle, site.units)} (standard errors)"
     text = f"{file} fitted on {len(names)} common points: {how}; residuals {', '.join(shown)}."
     notices = []
     if math.isnan(fit.sd):
         notices.append(f"Nothing checks the fit of {file}: a further common point would.")
-    elif float(away.max()) > POOR and len(names) > 2:
-        worst = names[int(order[0])]
-        notices.append(f"{worst} of {file} fits worst: is it the same point in both files?")
     return [text], notices
+
+
+def _common_sd(shots: Shots, rows: list[int], known: Mapping[str, KnownPlace]) -> FloatArray:
+    """Return how sure each common point is, by both surveys together; as such points usually are where neither says."""
+    own = np.full(len(rows), np.nan) if shots.position_sd is None else shots.position_sd[rows]
+    other = np.array([known[name_key(shots.point[row])].place_sd for row in rows])
+    both: FloatArray = np.hypot(np.nan_to_num(own), np.nan_to_num(other))
+    return np.where(both > 0, both, USUAL)
+
+
+def _asked(site: Site, file: str, names: list[str], slips: tuple[FitSlip, ...]) -> str:
+    """Return the question about the common point that is probably wrong."""
+    said = [_question(site, file, names, slip) for slip in slips]
+    return said[0] + (f" Less likely: {' Or '.join(said[1:])}" if len(said) > 1 else "")
+
+
+def _question(site: Site, file: str, names: list[str], slip: FitSlip) -> str:
+    name, unit = names[slip.point], site.units
+    if slip.kind == "columns":
+        if slip.other >= 0:
+            return f"{file}: do {name} and {names[slip.other]} bear each other's names?"
+        return f"{file}: are east and north of {name} in each other's column?"
+    head = f"{name} of {file} lies {format_length(slip.off, unit)} from where the other common points put it: "
+    if slip.kind == "other":
+        return f"{head}is it the same point in both files?"
+    axis = ("east", "north")[slip.axis]
+    was, meant = (format_length(value, unit) for value in (slip.was, slip.meant))
+    return f"{head}its {axis} is {was}, did you mean {meant} ({WHY[slip.kind]})?"

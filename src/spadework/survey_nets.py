@@ -30,7 +30,7 @@ from spadework.site_schema import ReadingsTable
 from spadework.survey_levels import SurveyPart
 from spadework.units import LengthUnit
 
-__all__ = ["adjusted_parts", "sights_of", "walk_levels", "with_net"]
+__all__ = ["adjusted_parts", "fit_of_file", "sights_of", "walk_levels", "with_net"]
 
 USUAL = {TapeTies: "tape", SlopeWalk: "clinometer", RadialShots: "total-station"}
 Known = Mapping[str, KnownPlace]
@@ -171,6 +171,28 @@ def with_net(parts: Sequence[SurveyPart], held: Known, unit: LengthUnit) -> tupl
         notices=(*first.notices, *place_slip_sentences(fit, unit)),
     )
     return done, fit
+
+
+def fit_of_file(reading: Reading, shots: Shots, known: Known, table: ReadingsTable) -> PlaceFit | None:
+    """Return the net of one file by itself; None where it measures nothing between points.
+
+    Parameters
+    ----------
+    reading : Reading
+        Ties, radial shots or a slope walk.
+    shots : Shots
+        Its points as they were first placed.
+    known : mapping of str to KnownPlace
+        Points that are held.
+    table : ReadingsTable
+        For the instrument and its standard deviation.
+    """
+    sights = sights_of(reading, table)
+    if sights is None:
+        return None
+    part = SurveyPart(table.file, shots=shots, table=table, sights=sights[0], sights_words=sights[1])
+    found = _net([part], known)
+    return None if found is None else fit_places(*found, sights[1])
 
 
 def walk_levels(walk: SlopeWalk, shots: Shots, known: Known, leg_sd: float) -> Shots:

@@ -94,6 +94,7 @@ def _draw(site: Site, survey: Survey, out: Path) -> tuple[Path, ...]:
 
 def _content(site: Site, survey: Survey) -> dict[str, Any]:
     """Return what is to be shown: lengths in metres, slope as rise over run."""
+    from spadework.cli.places import net_for_programs
     from spadework.ground.hollows import find_hollows
     from spadework.ground.relief import MOST_CORNERS, relief
 
@@ -162,6 +163,7 @@ def _content(site: Site, survey: Survey) -> dict[str, Any]:
             }
             for reduced in survey.levels
         ],
+        "places": None if survey.net is None else net_for_programs(survey.net),
         "overrides": list(survey.overrides),
         "notices": [*survey.notices, *surface.notices],
     }
@@ -170,7 +172,9 @@ def _content(site: Site, survey: Survey) -> dict[str, Any]:
 def _print_ground(site: Site, survey: Survey, content: dict[str, Any]) -> None:
     """Print it for people, in the units of the site."""
     from spadework.cli.book import run_text
+    from spadework.cli.places import print_net
     from spadework.levels.wording import Wording
+    from spadework.positions.net_fit import place_slip_sentences
     from spadework.units import format_area, format_length, format_slope
 
     unit, surface = site.units, survey.ground
@@ -196,6 +200,10 @@ def _print_ground(site: Site, survey: Survey, content: dict[str, Any]) -> None:
             map(run_text(words), reduced.runs),
         )
         print_list("What looks wrong:", reduced.suspects)
+    if survey.net is not None:
+        click.echo("\nPlaces, all that was measured between points adjusted together:\n")
+        print_net(survey.net, unit)
+        print_list("What looks wrong:", place_slip_sentences(survey.net, unit))
 
 
 def _print_relief(site: Site, survey: Survey, content: dict[str, Any]) -> None:

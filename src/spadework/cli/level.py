@@ -37,7 +37,9 @@ blunder. --allow-misclosure carries on with it.
 )
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 @click.option(
-    "--kind", type=click.Choice(["level-book", "rod-list"]), help="What FILE is, where it is not recognised rightly."
+    "--kind",
+    type=click.Choice(["level-book", "rod-list", "level-net", "ties", "radial", "slope-walk"]),
+    help="What FILE is, where it is not recognised rightly.",
 )
 @click.option(
     "--units",
@@ -50,6 +52,13 @@ blunder. --allow-misclosure carries on with it.
     metavar="NAME=LEVEL",
     multiple=True,
     help='A point whose level is known, such as "BM1=100.0"; may be given again for another.',
+)
+@click.option(
+    "--place",
+    "places",
+    metavar="NAME=EAST,NORTH",
+    multiple=True,
+    help='For ties, sights and walks: a point whose place is known, such as "H1=0,8.40"; may be given again.',
 )
 @click.option(
     "--tolerance",
@@ -88,6 +97,7 @@ def level(
     units: str | None,
     order: str | None,
     known: tuple[str, ...],
+    places: tuple[str, ...],
     tolerance: str | None,
     adjust: str,
     weights: Literal["set-ups", "distance"],
@@ -100,10 +110,13 @@ def level(
 ) -> None:
     """Reduce the readings in FILE and print the book: levels by height of instrument and by rise and fall.
 
-    FILE holds a level book (point, BS, IS, FS) or rod readings from one or more set-ups (set-up, point, rod). The kind,
-    the columns and the unit are recognised, and said. "-" reads standard input. Below the book stand the page check,
-    the misclosure against the tolerance, how well the readings agree, and what looks wrong. The column sd says how sure
-    each level is, as a standard deviation.
+    FILE holds a level book (point, BS, IS, FS), rod readings from one or more set-ups (set-up, point, rod), or lines of
+    a level net (from, to, rise). The kind, the columns and the unit are recognised, and said. "-" reads standard input.
+    Below the book stand the page check, the misclosure against the tolerance, how well the readings agree, and what
+    looks wrong. The column sd says how sure each level is, as a standard deviation.
+
+    Tape ties, radial shots and slope walks are adjusted in plan from the points that --place gives: east, north, error
+    ellipse, and for every measurement its correction and how much the others check it.
     """
     from spadework.levels import DEFAULT_RULE, tolerance_rule
     from spadework.read import read_file
@@ -117,6 +130,20 @@ def level(
     recognised = read_file(file, units=unit, kind=kind, order=order)
     if explained:
         explain([str(file)], [recognised], as_json=as_json)
+        return
+    if recognised.kind in ("ties", "radial", "slope-walk"):
+        from spadework.cli.places import given_places, show_places
+        from spadework.site_schema import ReadingsTable
+
+        own = unit or LengthUnit.METRE
+        spread = None if sd is None else _precision(None, sd, weights, unit).reading_sd
+        table = ReadingsTable(file=str(file)).model_copy(update={"instrument": instrument, "sd": spread})
+        if not places:
+            remedy = 'Give two or more, or one for bearings: --place "A=0,0" --place "B=8.40,0"'
+            what = f"{recognised.sentence.partition(',')[0]}: nothing says where the points are that it counts from"
+            raise InputError(Fault(what, "a measured point hangs on known ones", remedy, Source("--place")))
+        held = given_places(places, _known_levels(known, own), own)
+        show_places(recognised, held, table, unit=own, adjust=adjust, as_json=as_json)
         return
     precision = _precision(instrument, sd, weights, unit)
     options: dict[str, Any] = {"tolerance": rule, "adjust": adjust, "precision": precision}

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
+from spadework.adjust.least_squares import LeastSquares, solve_least_squares
 from spadework.errors import Fault, InputError, Source
 from spadework.readings import FloatArray
 
@@ -35,6 +36,12 @@ class PlaneFit:
     mirrored_rms : float
         Root mean square of the residuals with the first axes mirrored: far less than `rms` where east and north were
         swapped. [m]
+    solution : LeastSquares, optional
+        The two coordinates of each common point in turn as observations of the shift, the turn and the scale: their
+        redundancies, and the chi-square; the unknowns are east, north, then the turn in radians, then the scale, as
+        far as they are free.
+    free : tuple of str
+        Which they are: ``east``, ``north``, ``turn``, ``scale``.
     """
 
     turn: float
@@ -45,6 +52,35 @@ class PlaneFit:
     residuals: FloatArray
     sd: float
     mirrored_rms: float
+    solution: LeastSquares | None = None
+    free: tuple[str, ...] = ("east", "north")
+
+    def standard_error(self, unknown: str) -> float:
+        """Return the standard error of one unknown, as the common points themselves tell it, NaN with none over.
+
+        Parameters
+        ----------
+        unknown : str
+            ``east`` or ``north`` (of the middle of the common points, in metres), ``turn`` (in degrees) or ``scale``.
+        """
+        if self.solution is None or unknown not in self.free:
+            return 0.0
+        error = float(self.solution.standard_error[self.free.index(unknown)])
+        return math.degrees(error) if unknown == "turn" else error
+
+    def position_sd(self, east: npt.ArrayLike, north: npt.ArrayLike) -> FloatArray:
+        """Return how sure the fit puts positions of the first axes: each coordinate, root mean square of the two. [m]
+
+        By the standard deviations that were given, widened where the common points agree worse than those promise.
+        """
+        de = np.asarray(east, dtype=np.float64) - self.middle[0]
+        dn = np.asarray(north, dtype=np.float64) - self.middle[1]
+        if self.solution is None or self.solution.covariance is None:
+            return np.full(np.shape(de), math.nan)
+        rows = _design(de, dn, math.radians(self.turn), self.scale, self.free)
+        variance = np.einsum("ij,jk,ik->i", rows, self.solution.covariance, rows)
+        each: FloatArray = np.sqrt(variance.reshape(-1, 2).mean(axis=1)) * self.solution.widening
+        return each
 
     @property
     def rms(self) -> float:
@@ -67,18 +103,33 @@ class PlaneFit:
         return self.east + self.scale * (de * cosine + dn * sine), self.north + self.scale * (dn * cosine - de * sine)
 
 
+def _design(de: FloatArray, dn: FloatArray, turn: float, scale: float, free: tuple[str, ...]) -> FloatArray:
+    """Return the change of east and north of each position, in turn, with each free unknown, shape (2 n, u)."""
+    sine, cosine = math.sin(turn), math.cos(turn)
+    along, up = de * cosine + dn * sine, dn * cosine - de * sine
+    columns = {
+        "east": (np.ones_like(de), np.zeros_like(de)),
+        "north": (np.zeros_like(de), np.ones_like(de)),
+        "turn": (scale * up, -scale * along),
+        "scale": (along, up),
+    }
+    return np.column_stack([np.column_stack(columns[name]).ravel() for name in free])
+
+
 def fit_positions(
     first: npt.ArrayLike,
     second: npt.ArrayLike,
     *,
     turn: bool = True,
     scale: bool = False,
+    sd: npt.ArrayLike | None = None,
     source: Source | None = None,
 ) -> PlaneFit:
     """Return the least-squares shift, turn and scale that bring the first positions onto the second.
 
-    The sum of squares has its minimum in closed form: with both sets counted from their means, the turn is the angle of
-    ``(sum of cross products, sum of dot products)``, and the scale that resultant over the first set's sum of squares.
+    The weighted sum of squares has its minimum in closed form: with both sets counted from their weighted means, the
+    turn is the angle of ``(sum of cross products, sum of dot products)``, and the scale that resultant over the first
+    set's sum of squares. What each unknown is sure to follows from the normal equations there.
 
     Parameters
     ----------
@@ -86,6 +137,8 @@ def fit_positions(
         ``east, north`` of the common points in both axes, in the same order. [m]
     turn, scale : bool
         Whether the turn and the scale are free; the shift always is.
+    sd : array, shape (n,), optional
+        Standard deviation of each coordinate of a common point, both surveys together; 1 for all unless given. [m]
     source : Source, optional
         What is fitted, for the error.
 
@@ -105,14 +158,17 @@ def fit_positions(
         what = f"{len(start)} common point{'s' if len(start) != 1 else ''} to fit on"
         rule = f"a shift{' with a turn' if turn else ''} needs at least {needed}, and one more to check it"
         raise InputError(Fault(what, rule, "give points of both surveys the same name", source or Source()))
-    middle, aim = start.mean(axis=0), goal.mean(axis=0)
+    spread_of = np.broadcast_to(np.asarray(1.0 if sd is None else sd, dtype=np.float64), len(start))
+    weight = 1.0 / np.square(spread_of)
+    weight = (weight / weight.sum())[:, None]
+    middle, aim = np.sum(weight * start, axis=0), np.sum(weight * goal, axis=0)
     here, there = start - middle, goal - aim
-    spread = float(np.sum(here**2))
-    if needed > 1 and spread < 1e-6:
+    spread = float(np.sum(weight * here**2))
+    if needed > 1 and spread < 1e-6 / len(start):
         what = "the common points all lie in one place"
         raise InputError(Fault(what, "a turn needs two that stand apart", "take others", source or Source()))
-    dot = float(np.sum(here * there))
-    cross = float(np.sum(here[:, 1] * there[:, 0] - here[:, 0] * there[:, 1]))
+    dot = float(np.sum(weight * here * there))
+    cross = float(np.sum(weight[:, 0] * (here[:, 1] * there[:, 0] - here[:, 0] * there[:, 1])))
     angle = math.atan2(cross, dot) if turn else 0.0
     size = (math.hypot(cross, dot) if turn else dot) / spread if scale else 1.0
     at = (float(middle[0]), float(middle[1]))
@@ -120,13 +176,15 @@ def fit_positions(
     residuals = np.column_stack(fit.apply(start[:, 0], start[:, 1])) - goal
     # The same closed form with the first axes mirrored, e -> -e.
     resultant = math.hypot(
-        float(np.sum(here[:, 1] * there[:, 0] + here[:, 0] * there[:, 1])),
-        float(np.sum(-here[:, 0] * there[:, 0] + here[:, 1] * there[:, 1])),
+        float(np.sum(weight[:, 0] * (here[:, 1] * there[:, 0] + here[:, 0] * there[:, 1]))),
+        float(np.sum(weight[:, 0] * (-here[:, 0] * there[:, 0] + here[:, 1] * there[:, 1]))),
     )
     other = resultant / spread if scale else 1.0
-    mirrored = float(np.sum(there**2)) + other**2 * spread - 2.0 * other * resultant
+    mirrored = float(np.sum(weight * there**2)) + other**2 * spread - 2.0 * other * resultant
     left = 2 * len(start) - 2 - turn - scale
-    sd = math.sqrt(float(np.sum(residuals**2)) / left) if left > 0 else math.nan
+    free = ("east", "north", *(("turn",) if turn else ()), *(("scale",) if scale else ()))
+    design = _design(here[:, 0], here[:, 1], angle, size, free)
+    solution = solve_least_squares(design, -residuals.ravel(), np.repeat(spread_of, 2))
     return PlaneFit(
         fit.turn,
         size,
@@ -134,6 +192,8 @@ def fit_positions(
         fit.north,
         fit.middle,
         residuals,
-        sd,
-        math.sqrt(max(mirrored, 0.0) / len(start)),
+        math.sqrt(float(np.sum(residuals**2)) / left) if left > 0 else math.nan,
+        math.sqrt(max(mirrored, 0.0)),
+        replace(solution, residual=residuals.ravel()),
+        free,
     )

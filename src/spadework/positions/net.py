@@ -117,8 +117,8 @@ class PlaceNet:
 def _step(design: Any, misfit: FloatArray, sd: FloatArray) -> FloatArray:
     """Return the next step; what is only on the way there is solved without its errors where that is quicker."""
     if isinstance(design, np.ndarray):
-        step: FloatArray = np.linalg.lstsq(design / sd[:, None], misfit / sd, rcond=None)[0]
-        return step
+        step = np.linalg.lstsq(design / sd[:, None], misfit / sd, rcond=None)[0]
+        return np.asarray(step, dtype=np.float64)
     return solve_least_squares(design, misfit, sd).estimate
 
 

@@ -1,4 +1,4 @@
-"""The equations of a net of places: which unknowns there are, how observed differs from computed, and how it changes."""
+"""The equations of a net of places: its unknowns, how observed differs from computed, and how that changes."""
 
 from __future__ import annotations
 
@@ -39,6 +39,7 @@ def net_shape(
     known: Mapping[str, tuple[float, float]],
     near: Mapping[str, tuple[float, float]],
 ) -> NetShape:
+    """Return a net as numbers, its new points at the places in ``near``."""
     names: dict[str, str] = {}
     for one, other in zip(observations.start, observations.end, strict=True):
         names.setdefault(name_key(one), one.strip())

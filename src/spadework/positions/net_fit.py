@@ -13,7 +13,15 @@ from spadework.positions.observations import PlaceObservations
 from spadework.positions.places import name_key
 from spadework.units import FOOT, LengthUnit, format_length
 
-__all__ = ["PlaceFit", "angle_words", "fit_places", "place_sentence", "place_slip_sentences", "sight_words"]
+__all__ = [
+    "PlaceFit",
+    "angle_words",
+    "fit_places",
+    "measured_words",
+    "place_sentence",
+    "place_slip_sentences",
+    "sight_words",
+]
 
 MOVED = 0.5
 """A point that lies farther than this from where its first measurements put it may be on the wrong side. [m]"""
@@ -114,6 +122,27 @@ def _value(observations: PlaceObservations, row: int, value: float, unit: Length
 def sight_words(observations: PlaceObservations, row: int) -> str:
     """Return what was measured: ``distance from H1 to Q5``."""
     return f"{observations.kind[row]} from {observations.start[row]} to {observations.end[row]}"
+
+
+def measured_words(net: PlaceNet, row: int, unit: LengthUnit) -> tuple[str, ...]:
+    """Return one adjusted measurement as cells of a table: line, ends, kind, value, correction, w, share checked."""
+    observations = net.observations
+    residual = float(net.residual[row])
+    if observations.kind[row] == "distance":
+        fine = {LengthUnit.METRE: 4, LengthUnit.FOOT: 3, LengthUnit.FOOT_INCH: 16}[unit]
+        correction = format_length(residual, unit, step=fine, sign=True)
+    else:
+        correction = f'{residual * 3600.0:+.0f}"'
+    return (
+        str(int(observations.line[row])),
+        observations.start[row],
+        observations.end[row],
+        observations.kind[row],
+        _value(observations, row, float(observations.value[row]), unit),
+        correction,
+        f"{float(net.solution.standardised[row]) + 0.0:.1f}",
+        f"{float(net.solution.redundancy[row]):.2f}",
+    )
 
 
 def _why(slip: PlaceSlip, observations: PlaceObservations) -> str:

@@ -20,11 +20,14 @@ class KnownPlace(NamedTuple):
         Position; NaN where it is not known. [m]
     level : float
         Level; NaN where it is not known. [m]
+    place_sd : float
+        Standard deviation of each coordinate; NaN where nobody knows it. [m]
     """
 
     east: float = math.nan
     north: float = math.nan
     level: float = math.nan
+    place_sd: float = math.nan
 
     @property
     def placed(self) -> bool:
@@ -61,8 +64,10 @@ def known_places(parts: Iterable[Shots], levels: Mapping[str, float] | None = No
         for row, name in enumerate(shots.point):
             before = found.get(name_key(name), KnownPlace())
             east, north, level = float(shots.east[row]), float(shots.north[row]), float(shots.level[row])
+            sd = math.nan if shots.position_sd is None else float(shots.position_sd[row])
             found[name_key(name)] = KnownPlace(
                 *((before.east, before.north) if before.placed else (east, north)),
                 before.level if before.levelled else level,
+                before.place_sd if before.placed else sd,
             )
     return found

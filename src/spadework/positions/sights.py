@@ -75,9 +75,10 @@ def _rounding(step: float, coarsest: float) -> float:
 def tie_observations(ties: TapeTies, precision: SightPrecision) -> PlaceObservations:
     """Return taped distances as observations."""
     count = len(ties)
+    kinds: tuple[Sight, ...] = ("distance",) * count
     rounding = _rounding(ties.resolution, COARSEST)
     return PlaceObservations(
-        kind=("distance",) * count,
+        kind=kinds,
         start=ties.reference,
         end=ties.point,
         value=ties.distance,
@@ -107,9 +108,10 @@ def _polar_observations(  # noqa: PLR0917 - the columns of one table
     turn_sd = np.sqrt(precision.direction**2 + aside**2 + rounding**2)
     parts = []
     for rows, is_angle in ((by_distance, False), (by_angle, True)):
+        distances: list[Sight] = ["distance"] * len(kinds)
         parts.append(
             PlaceObservations(
-                kind=tuple(kinds[row] for row in rows) if is_angle else ("distance",) * len(rows),
+                kind=tuple((kinds if is_angle else distances)[row] for row in rows),
                 start=tuple(start[row] for row in rows),
                 end=tuple(readings.point[row] for row in rows),
                 value=(turn if is_angle else along)[rows],

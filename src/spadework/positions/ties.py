@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from spadework.errors import Fault, InputError, Source
 from spadework.positions.net import adjust_place_net
-from spadework.positions.observations import PlaceObservations
+from spadework.positions.observations import PlaceObservations, Sight
 from spadework.positions.places import Places, name_key
 from spadework.readings import FloatArray
 from spadework.readings_positions import TapeTies
@@ -144,8 +144,9 @@ def _improved(
     """Return the nearest place with least squares, None where the distances do not fix one."""
     count = len(taped)
     names = tuple(f"{row}" for row in range(count))
+    kind: tuple[Sight, ...] = ("distance",) * count
     observations = PlaceObservations(
-        kind=("distance",) * count,
+        kind=kind,
         start=names,
         end=("P",) * count,
         value=taped,

@@ -91,7 +91,7 @@ def walk_nodes(walk: SlopeWalk, steps: FloatArray, places: Places) -> tuple[dict
             for name, key in zip(names, keys, strict=True):
                 place = places.get(key, KnownPlace())
                 if key not in nodes and place.placed:
-                    nodes[key] = Node(name, row, "", np.array(place), 0, known=True)
+                    nodes[key] = Node(name, row, "", np.array(place[:3]), 0, known=True)
             if keys[0] not in nodes and keys[1] not in nodes:
                 left.append(row)
             elif keys[0] in nodes and keys[1] in nodes:
