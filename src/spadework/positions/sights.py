@@ -75,10 +75,10 @@ def _rounding(step: float, coarsest: float) -> float:
 def tie_observations(ties: TapeTies, precision: SightPrecision) -> PlaceObservations:
     """Return taped distances as observations."""
     count = len(ties)
-    kinds: tuple[Sight, ...] = ("distance",) * count
+    kinds: list[Sight] = ["distance"] * count
     rounding = _rounding(ties.resolution, COARSEST)
     return PlaceObservations(
-        kind=kinds,
+        kind=tuple(kinds),
         start=ties.reference,
         end=ties.point,
         value=ties.distance,

@@ -144,9 +144,9 @@ def _improved(
     """Return the nearest place with least squares, None where the distances do not fix one."""
     count = len(taped)
     names = tuple(f"{row}" for row in range(count))
-    kind: tuple[Sight, ...] = ("distance",) * count
+    kind: list[Sight] = ["distance"] * count
     observations = PlaceObservations(
-        kind=kind,
+        kind=tuple(kind),
         start=names,
         end=("P",) * count,
         value=taped,
