@@ -20,7 +20,17 @@ from spadework.readings_positions import (
     TrackPoints,
 )
 
-__all__ = ["DropGrid", "FloatArray", "IntArray", "LevelBook", "PointList", "RasterReading", "Reading", "RodList"]
+__all__ = [
+    "DropGrid",
+    "FloatArray",
+    "IntArray",
+    "LevelBook",
+    "LevelNetLines",
+    "PointList",
+    "RasterReading",
+    "Reading",
+    "RodList",
+]
 
 
 @dataclass(frozen=True)
@@ -74,6 +84,51 @@ class LevelBook:
 
     def __len__(self) -> int:
         return len(self.point)
+
+
+@dataclass(frozen=True)
+class LevelNetLines:
+    """Levelled lines between points, reduced already: what each rises.
+
+    Parameters
+    ----------
+    start, end : tuple of str, length n
+        Names of the points that each line joins.
+    rise : array, shape (n,)
+        Level of the end less level of the start, as observed. [m]
+    setups : array, shape (n,), optional
+        Set-ups of each line.
+    distance : array, shape (n,), optional
+        Length of each line. [m]
+    sd : array, shape (n,), optional
+        Standard deviation of each rise. [m]
+    note : tuple of str, length n
+        Remarks as written.
+    line : array of int, shape (n,)
+        Line in the file.
+    file : str
+        Name of the file.
+    reading_resolution : float, optional
+        Finest step to which the rises are written. [m]
+    """
+
+    start: tuple[str, ...]
+    end: tuple[str, ...]
+    rise: FloatArray
+    setups: FloatArray | None
+    distance: FloatArray | None
+    sd: FloatArray | None
+    note: tuple[str, ...]
+    line: IntArray
+    file: str = ""
+    reading_resolution: float = 0.001
+
+    def source(self, row: int, column: str | None = None) -> Source:
+        """Return where row ``row`` was written."""
+        return Source(self.file, int(self.line[row]), column)
+
+    def __len__(self) -> int:
+        return len(self.start)
 
 
 @dataclass(frozen=True)
@@ -223,6 +278,7 @@ class RasterReading:
 
 Reading = (
     LevelBook
+    | LevelNetLines
     | RodList
     | DropGrid
     | PointList

@@ -127,6 +127,20 @@ class Site:
         """Return the path of a file that the site file names."""
         return self.folder / name
 
+    @property
+    def known_levels(self) -> dict[str, float]:
+        """Levels that the site file gives: the datum, then the bench marks of its levels. [m]"""
+        found = {} if self.datum is None else {self.datum.point: self.datum.level}
+        return found | {name: mark.level for name, mark in self.levels.bench_marks.items()}
+
+    @property
+    def bench_sd(self) -> dict[str, float]:
+        """Standard deviations of those that least squares does not hold. [m]"""
+        found = {name: mark.sd for name, mark in self.levels.bench_marks.items() if mark.sd is not None}
+        if self.datum is not None and self.datum.sd is not None:
+            found[self.datum.point] = self.datum.sd
+        return found
+
     def source(self, *path: str | int) -> Source:
         """Return where a key stands, for a fault that is found later.
 

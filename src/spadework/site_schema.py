@@ -5,9 +5,9 @@ The description of a key is what the author of a site file is told when its valu
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from spadework.site_build import CrewTable, FrameTable, MaterialsTable, Prices
 from spadework.site_goal import Least, SoilPrices
@@ -68,6 +68,7 @@ __all__ = [
 
 Kind = Literal[
     "level-book",
+    "level-net",
     "rod-list",
     "drop-grid",
     "points",
@@ -100,11 +101,31 @@ INSTRUMENTS = (
 DepthLimit = Annotated[float, between(0.0, 100.0, "a depth or height from 0 to 100 m")]
 
 
+BenchSd = Annotated[float, between(1e-5, 1.0, "a standard deviation from 0.01 mm to 1 m")]
+
+
 class DatumTable(Table):
     """The point whose level is known or assumed."""
 
     point: Text = Field(description='the name of the bench mark as the readings write it, such as "BM1"')
     level: Length = Field(description='the level of that point, such as 100.0 or "100 m"')
+    sd: BenchSd | None = Field(
+        default=None, description='how sure that level is, such as "3 mm": least squares does not hold it then'
+    )
+
+
+class BenchMarkTable(Table):
+    """One more point whose level is known."""
+
+    level: Length = Field(description='its level, such as 100.0 or "100 m"')
+    sd: BenchSd | None = Field(
+        default=None, description='how sure that level is, such as "3 mm": least squares does not hold it then'
+    )
+
+
+def _level_alone(value: Any) -> Any:
+    """Read a level alone as a table that holds it."""
+    return value if isinstance(value, dict) else {"level": value}
 
 
 class SiteTable(Table):
@@ -213,6 +234,10 @@ class LevelsTable(Table):
     )
     weights: Annotated[Literal["set-ups", "distance"], word("set-ups", "distance")] = Field(
         default="set-ups", description='what the weights of least squares go by: "set-ups" or "distance"'
+    )
+    bench_marks: dict[Text, Annotated[BenchMarkTable, BeforeValidator(_level_alone)]] = Field(
+        default_factory=dict,
+        description='more points of known level: { BM2 = 101.2, BM3 = { level = "99.870 m", sd = "4 mm" } }',
     )
     allow_misclosure: Flag = Field(
         default=False, description="true carries on with a misclosure over the tolerance, and says so on every sheet"

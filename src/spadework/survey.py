@@ -104,6 +104,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         features=features,
         recognised=read.recognised,
         net=read.net,
+        level_nets=tuple(part.level_net for part in parts if part.level_net is not None),
         study=study,
     )
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,74 +18,19 @@ from spadework.levels import (
     tolerance_rule,
 )
 from spadework.levels.fit import fit_sentence
+from spadework.levels.net_book import net_sentence, reduce_level_net
 from spadework.levels.rod_range import ROD_LENGTH
-from spadework.positions.observations import PlaceObservations
 from spadework.read import Recognised
-from spadework.readings import DropGrid, IntArray, LevelBook, PointList, Reading, RodList
+from spadework.readings import DropGrid, LevelBook, LevelNetLines, PointList, RodList
 from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
 from spadework.shots import Shots, join_shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
+from spadework.survey_part import SurveyPart
 from spadework.survey_precision import how_sure, reading_precision
 from spadework.units import format_length
 
 __all__ = ["SurveyPart", "joined_shots", "levelled", "named_shots", "reduced"]
-
-
-@dataclass(frozen=True)
-class SurveyPart:
-    """One file of readings, reduced.
-
-    Parameters
-    ----------
-    file : str
-        As the site file calls it.
-    shots : Shots, optional
-        Points with positions; ``None`` for a level book, which has none.
-    levels : ReducedLevels, optional
-        Its level book, where it has one.
-    line : (str, float), optional
-        For a drop grid: what the level line is called, and its level. [m]
-    sentences, notices, overrides : tuple of str
-        What it was read as; what the user should know; rules that were set aside.
-    table : ReadingsTable
-        What the site file says of it.
-    reading, pending : Reading, optional
-        Its readings; and those that wait for points of other files.
-    on_earth : bool
-        Whether its positions are in the system of the site, not in axes of its own.
-    many : bool
-        Whether its points are those of a cloud, which nobody calls by name.
-    triangles : array of int, shape (t, 3), optional
-        Rows of the corners of a surface that somebody else triangulated.
-    sights : PlaceObservations, optional
-        What it measured in plan between points, for the net of the whole site.
-    sights_words : str
-        What those were taken for: ``tape, assumed``.
-    """
-
-    file: str
-    shots: Shots | None = None
-    levels: ReducedLevels | None = None
-    line: tuple[str, float] | None = None
-    sentences: tuple[str, ...] = ()
-    notices: tuple[str, ...] = ()
-    overrides: tuple[str, ...] = ()
-    table: ReadingsTable = field(default_factory=lambda: ReadingsTable(file="-"))
-    reading: Reading | None = None
-    pending: Reading | None = None
-    on_earth: bool = False
-    many: bool = False
-    triangles: IntArray | None = None
-    sights: PlaceObservations | None = None
-    sights_words: str = ""
-
-    @property
-    def gives_places(self) -> bool:
-        """Whether it says where points are, or will once it is placed."""
-        if self.pending is not None or self.table.baseline is not None or self.table.grid is not None:
-            return True
-        return self.shots is not None and bool(np.isfinite(self.shots.east + self.shots.north).any())
 
 
 def reduced(
@@ -131,6 +75,8 @@ def reduced(
         part = _drop_grid(site, table, reading, part)
     elif isinstance(reading, PointList):
         part = replace(part, shots=_points(site, reading))
+    elif isinstance(reading, LevelNetLines):
+        return netted(site, table, reading, part, earlier or {}, allow_misclosure=allow_misclosure)
     elif isinstance(reading, RodList | LevelBook):
         part = levelled(site, table, reading, part, earlier or {}, allow_misclosure=allow_misclosure)
     elif isinstance(reading, StringDrops | SlopeWalk | RadialShots | TapeTies):
@@ -171,13 +117,11 @@ def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
             )
         )
     shots = join_shots(placed)
-    books = [part.levels for part in parts if part.levels is not None]
     known: dict[str, tuple[float, float]] = {}
-    for levels in reversed(books):
-        spread = np.full(len(levels.book), np.nan) if levels.level_sd is None else levels.level_sd
-        rows = reversed(list(zip(levels.book.point, levels.level.tolist(), spread.tolist(), strict=True)))
-        known |= {name.strip().casefold(): (level, sd) for name, level, sd in rows if math.isfinite(level)}
-        known |= {name: (value, 0.0) for name, value in levels.known.items()}
+    for part in reversed(parts):
+        known |= {name.strip().casefold(): (level, sd) for name, level, sd in reversed(part.named_levels)}
+        if part.levels is not None:
+            known |= {name: (value, 0.0) for name, value in part.levels.known.items()}
     missing = np.flatnonzero(~np.isfinite(shots.level))
     level = shots.level.copy()
     level_sd = np.full(len(shots), np.nan) if shots.level_sd is None else shots.level_sd.copy()
@@ -252,6 +196,59 @@ def _points(site: Site, points: PointList) -> Shots:
     )
 
 
+def _known_here(
+    site: Site, points: tuple[str, ...], part: SurveyPart, earlier: Mapping[str, float]
+) -> tuple[dict[str, float], SurveyPart]:
+    """Return the levels that a file counts from: the site's, or where it names none of them those of earlier files."""
+    known = site.known_levels
+    if not {name.strip().casefold() for name in known} & {name.strip().casefold() for name in points}:
+        common = {name: earlier[name.strip().casefold()] for name in points if name.strip().casefold() in earlier}
+        if common:
+            known = {name: level for name, level in common.items() if level == level}  # noqa: PLR0124 - not NaN
+            names = ", ".join(list(known)[:8])
+            part = replace(part, sentences=(*part.sentences, f"Levels taken over from earlier files at {names}."))
+    return known, part
+
+
+def _tolerance(site: Site) -> Tolerance:
+    """Return the rule for misclosures."""
+    words = site.levels.tolerance
+    return tolerance_rule(words, source=site.source("levels", "tolerance")) if words else tolerance_rule()
+
+
+def netted(
+    site: Site,
+    table: ReadingsTable,
+    reading: LevelNetLines,
+    part: SurveyPart,
+    earlier: Mapping[str, float],
+    *,
+    allow_misclosure: bool,
+) -> SurveyPart:
+    """Return levelled lines, adjusted as a net from the site's bench marks, or from those of earlier files."""
+    known, part = _known_here(site, (*reading.start, *reading.end), part, earlier)
+    net = reduce_level_net(
+        reading,
+        known,
+        tolerance=_tolerance(site),
+        weights=site.levels.weights,
+        precision=reading_precision(table, site.levels, site.bench_sd),
+        allow_misclosure=allow_misclosure or site.levels.allow_misclosure,
+        unit=site.units,
+    )
+    return replace(
+        part,
+        level_net=net,
+        sentences=(*part.sentences, net_sentence(net)),
+        notices=(*part.notices, *net.notices, *net.suspects),
+        overrides=tuple(
+            f"{_misclosed(site, run)}: more than {net.tolerance.name} allows "
+            f"({format_length(run.allowed, site.units)}). Taken all the same, because allow-misclosure was set."
+            for run in (net.failing if net.overridden else ())
+        ),
+    )
+
+
 def levelled(
     site: Site,
     table: ReadingsTable,
@@ -262,24 +259,12 @@ def levelled(
     allow_misclosure: bool,
 ) -> SurveyPart:
     """Return a rod list or a level book, reduced from the site's datum, or from bench marks of earlier files."""
-    known = {site.datum.point: site.datum.level} if site.datum else {}
-    if not {name.strip().casefold() for name in known} & {name.strip().casefold() for name in reading.point}:
-        common = {
-            name: earlier[name.strip().casefold()] for name in reading.point if name.strip().casefold() in earlier
-        }
-        if common:
-            known = {name: level for name, level in common.items() if level == level}  # noqa: PLR0124 - not NaN
-            names = ", ".join(list(known)[:8])
-            part = replace(part, sentences=(*part.sentences, f"Levels taken over from earlier files at {names}."))
+    known, part = _known_here(site, (*reading.point,), part, earlier)
     rules = site.levels
-    tolerance = (
-        tolerance_rule(rules.tolerance, source=site.source("levels", "tolerance"))
-        if rules.tolerance
-        else tolerance_rule()
-    )
+    tolerance = _tolerance(site)
     allowed = allow_misclosure or rules.allow_misclosure
     rod_length = table.rod_length or ROD_LENGTH
-    precision = reading_precision(table, rules)
+    precision = reading_precision(table, rules, site.bench_sd)
     shots: Shots | None = None
     if isinstance(reading, RodList):
         shots, levels = reduce_rod_list(

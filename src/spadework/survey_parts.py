@@ -95,9 +95,8 @@ def read_parts(site: Site, *, allow_misclosure: bool) -> ReadParts:
             faults.extend(error.faults)
             continue
         parts.append(part)
-        if part.levels is not None:
-            for name, level in zip(part.levels.book.point, part.levels.level.tolist(), strict=True):
-                levels.setdefault(name_key(name), level)
+        for name, level, _ in part.named_levels:
+            levels.setdefault(name_key(name), level)
     if faults:
         return ReadParts(tuple(parts), tuple(faults), recognised)
     faults += _loose_on_earth(site, parts, crs)

@@ -102,14 +102,10 @@ def _labelled(part: SurveyPart) -> bool:
 
 def _known(site: Site, parts: Sequence[SurveyPart]) -> dict[str, KnownPlace]:
     """Return the points that are known so far."""
-    levels: dict[str, float] = {}
-    if site.datum is not None:
-        levels[name_key(site.datum.point)] = site.datum.level
+    levels = {name_key(name): level for name, level in site.known_levels.items()}
     for part in parts:
-        if part.levels is not None:
-            for name, level in zip(part.levels.book.point, part.levels.level.tolist(), strict=True):
-                if math.isfinite(level):
-                    levels.setdefault(name_key(name), level)
+        for name, level, _ in part.named_levels:
+            levels.setdefault(name_key(name), level)
     return known_places([part.shots for part in parts if part.shots is not None and not part.many], levels)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -29,7 +30,9 @@ USUAL = {
 """What a kind of readings is taken for where no instrument is named. A list of points may come from anything."""
 
 
-def reading_precision(table: ReadingsTable, rules: LevelsTable) -> Precision:
+def reading_precision(
+    table: ReadingsTable, rules: LevelsTable, bench_sd: Mapping[str, float] | None = None
+) -> Precision:
     """Return how sure one rod reading of a file is: as it says itself, else by its instrument, else a builder's level.
 
     Parameters
@@ -38,12 +41,16 @@ def reading_precision(table: ReadingsTable, rules: LevelsTable) -> Precision:
         What the site file says of the file.
     rules : LevelsTable
         For the weights.
+    bench_sd : mapping of str to float, optional
+        Standard deviations of the bench marks that least squares does not hold. [m]
     """
     if table.sd is not None:
-        return Precision(table.sd, rules.weights, "given")
-    if table.instrument:
-        return instrument_precision(table.instrument, weights=rules.weights)
-    return instrument_precision(weights=rules.weights, assumed=True)
+        found = Precision(table.sd, rules.weights, "given")
+    elif table.instrument:
+        found = instrument_precision(table.instrument, weights=rules.weights)
+    else:
+        found = instrument_precision(weights=rules.weights, assumed=True)
+    return replace(found, bench_sd=bench_sd or {})
 
 
 def how_sure(shots: Shots, table: ReadingsTable, reading: Reading) -> Shots:

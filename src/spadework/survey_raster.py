@@ -120,6 +120,8 @@ def raster_survey(site: Site, rasters: Sequence[ReadingsTable], *, allow_misclos
         features=features,
         recognised=read.recognised,
         tied=tied,
+        net=read.net,
+        level_nets=tuple(part.level_net for part in read.parts if part.level_net is not None),
     )
 
 

@@ -8,6 +8,7 @@ from spadework.confidence import GroundStudy
 from spadework.ground import Ground
 from spadework.ground.tied_raster import TiedRaster
 from spadework.levels import ReducedLevels
+from spadework.levels.net_book import ReducedNet
 from spadework.placement import KeepOut
 from spadework.positions.net_fit import PlaceFit
 from spadework.read import Recognised
@@ -56,6 +57,8 @@ class Survey:
         How a raster was tied to shots.
     net : PlaceFit, optional
         What was measured in plan between points, adjusted together.
+    level_nets : tuple of ReducedNet
+        Files of levelled lines, adjusted.
     """
 
     ground: Ground
@@ -76,3 +79,4 @@ class Survey:
     recognised: tuple[Recognised, ...] = field(default=(), repr=False)
     tied: TiedRaster | None = None
     net: PlaceFit | None = None
+    level_nets: tuple[ReducedNet, ...] = ()

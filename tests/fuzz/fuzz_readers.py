@@ -63,6 +63,7 @@ TEXTS = (
     b"name,latitude,longitude\nA,51.50010,-1.20010\nB,51.50020,-1.20030\n",
     b"point,station,offset,level\n1,0+10,L 2.0,99.10\n2,2+40,R 12,99.30\n",
     b"point,upper,middle,lower\nA,4.31,4.16,4.02\n",
+    b"from,to,rise (m),set-ups,distance (km),sd (mm)\nA,B,1.234,2,0.12,2\nB,C,-0.5,1,0.06,1.5\nC,A,-0.734,3,0.2,3\n",
 )
 COMMON = (
     *(b",", b";", b"\t", b"\n", b"\r\n", b'"', b"'", b"|", b" ", b"#", b"\x00", b"\xff\xfe", b"\xef\xbb\xbf"),
@@ -115,9 +116,10 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
     """Read one case; True when it was read, False when it was refused in words. Anything else is a fault of ours."""
     from spadework.errors import SpadeworkError  # noqa: PLC0415 - imported under the fuzzer's eye
     from spadework.levels import reduce_level_book, reduce_rod_list, tolerance_rule  # noqa: PLC0415
+    from spadework.levels.net_book import reduce_level_net  # noqa: PLC0415
     from spadework.read import ALL_KINDS, read_file  # noqa: PLC0415
     from spadework.read.outline import read_outline  # noqa: PLC0415
-    from spadework.readings import LevelBook, RodList  # noqa: PLC0415
+    from spadework.readings import LevelBook, LevelNetLines, RodList  # noqa: PLC0415
     from spadework.site import load_site  # noqa: PLC0415
     from spadework.units import LengthUnit  # noqa: PLC0415
 
@@ -139,6 +141,8 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
             if isinstance(reading, LevelBook):
                 known = {next((name for name in reading.point if name), "BM"): 100.0}
                 reduce_level_book(reading, known, tolerance=tolerance_rule("1 m"), adjust="least-squares")
+            elif isinstance(reading, LevelNetLines):
+                reduce_level_net(reading, {reading.start[0]: 100.0}, tolerance=tolerance_rule("1 m"))
             elif isinstance(reading, RodList):
                 known = {next((name for name in reading.point if name), "BM"): 100.0}
                 reduce_rod_list(reading, known, tolerance=tolerance_rule("1 m"))

@@ -19,7 +19,11 @@ import math
 import numpy as np
 import pytest
 
+from spadework.levels import tolerance_rule
 from spadework.levels.net import AdjustedNet, LevelLines, adjust_level_net
+from spadework.levels.net_book import reduce_level_net
+from spadework.read import read_text
+from spadework.readings import LevelNetLines
 
 FOOT = 0.3048
 BENCH_MARKS = {"BMA": 806.52, "BMB": 818.32, "BMC": 820.12, "BMD": 824.04}  # [ft], inferred
@@ -142,3 +146,16 @@ def test_link_when_by_distance() -> None:
     net = adjust_level_net(lines, {"BM1": 100.0 * FOOT, "BM19": 136.442 * FOOT}, weights="distance")
     assert net.level_of("P") / FOOT == pytest.approx(110.0 - 0.015 / 2, abs=1e-9)
     assert net.solution.residual.sum() / FOOT == pytest.approx(-0.015, abs=1e-9)
+
+
+def test_file_of_lines_gives_the_weighted_heights_when_it_is_read() -> None:
+    """The same lines as a person writes them down, with set-ups: 815.424 and 802.958, errors 0.012 and 0.016."""
+    rows = "".join(f"{one},{two},{rise},{setups}\n" for one, two, rise, setups, _ in OBSERVATIONS)
+    found = read_text(f"from,to,difference (ft),set-ups\n{rows}").reading
+    assert isinstance(found, LevelNetLines)
+    known = {name: level * FOOT for name, level in BENCH_MARKS.items()}
+    net = reduce_level_net(found, known, tolerance=tolerance_rule("0.1 ft")).net
+    for name, height, error in (("Q", 815.424, 0.012), ("R", 802.958, 0.016)):
+        row = net.point.index(name)
+        assert float(net.level[row]) / FOOT == pytest.approx(height, abs=0.0015)
+        assert float(net.standard_error[row]) / FOOT == pytest.approx(error, abs=0.0015)

@@ -94,6 +94,7 @@ def _draw(site: Site, survey: Survey, out: Path) -> tuple[Path, ...]:
 
 def _content(site: Site, survey: Survey) -> dict[str, Any]:
     """Return what is to be shown: lengths in metres, slope as rise over run."""
+    from spadework.cli.net import level_net_for_programs
     from spadework.cli.places import net_for_programs
     from spadework.ground.hollows import find_hollows
     from spadework.ground.relief import MOST_CORNERS, relief
@@ -163,6 +164,7 @@ def _content(site: Site, survey: Survey) -> dict[str, Any]:
             }
             for reduced in survey.levels
         ],
+        "level_nets": [level_net_for_programs(net) for net in survey.level_nets],
         "places": None if survey.net is None else net_for_programs(survey.net),
         "overrides": list(survey.overrides),
         "notices": [*survey.notices, *surface.notices],
@@ -172,6 +174,7 @@ def _content(site: Site, survey: Survey) -> dict[str, Any]:
 def _print_ground(site: Site, survey: Survey, content: dict[str, Any]) -> None:
     """Print it for people, in the units of the site."""
     from spadework.cli.book import run_text
+    from spadework.cli.net import print_level_net
     from spadework.cli.places import print_net
     from spadework.levels.wording import Wording
     from spadework.positions.net_fit import place_slip_sentences
@@ -200,6 +203,9 @@ def _print_ground(site: Site, survey: Survey, content: dict[str, Any]) -> None:
             map(run_text(words), reduced.runs),
         )
         print_list("What looks wrong:", reduced.suspects)
+    for net in survey.level_nets:
+        click.echo(f"\nLevels of {net.lines.file or 'standard input'}, adjusted as a net:\n")
+        print_level_net(net)
     if survey.net is not None:
         click.echo("\nPlaces, all that was measured between points adjusted together:\n")
         print_net(survey.net, unit)

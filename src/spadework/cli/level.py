@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,7 +16,7 @@ from spadework.errors import Fault, InputError, MisclosureError, Source
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from spadework.levels import ReducedLevels
+    from spadework.levels import ReducedLevels, Tolerance
     from spadework.levels.fit import Precision
     from spadework.read import Recognised
     from spadework.units import LengthUnit
@@ -51,7 +52,8 @@ blunder. --allow-misclosure carries on with it.
     "--known",
     metavar="NAME=LEVEL",
     multiple=True,
-    help='A point whose level is known, such as "BM1=100.0"; may be given again for another.',
+    help='A point whose level is known, such as "BM1=100.0"; may be given again for another. One given as "BM2=101.2 '
+    '+- 3 mm" is not held by least squares.',
 )
 @click.option(
     "--place",
@@ -146,9 +148,13 @@ def level(
         show_places(recognised, held, table, unit=own, adjust=adjust, as_json=as_json)
         return
     precision = _precision(instrument, sd, weights, unit)
+    precision = replace(precision, bench_sd=_bench_sd(known, unit or LengthUnit.METRE))
     options: dict[str, Any] = {"tolerance": rule, "adjust": adjust, "precision": precision}
     if rod_length:
         options["rod_length"] = _option_length("--rod-length", rod_length, unit or LengthUnit.METRE)
+    if recognised.kind == "level-net":
+        _level_net(recognised, known, unit, rule, precision, allow_misclosure=allow_misclosure, as_json=as_json)
+        return
     reduce = _reduction(recognised, known, unit, options)
     failure: MisclosureError | None = None
     try:
@@ -160,6 +166,46 @@ def level(
         print_json(book_for_programs(recognised, reduced))
     else:
         print_book(recognised, reduced)
+    if failure is not None:
+        raise failure
+
+
+def _level_net(
+    recognised: Recognised,
+    known: tuple[str, ...],
+    unit: LengthUnit | None,
+    rule: Tolerance,
+    precision: Precision,
+    *,
+    allow_misclosure: bool,
+    as_json: bool,
+) -> None:
+    """Adjust levelled lines and print them; a loop over the tolerance is raised afterwards."""
+    from typing import cast
+
+    from spadework.cli.net import level_net_for_programs, print_level_net
+    from spadework.levels.net_book import reduce_level_net
+    from spadework.levels.wording import unit_of_step
+    from spadework.readings import LevelNetLines
+
+    lines = cast("LevelNetLines", recognised.reading)
+    own = unit or unit_of_step(lines.reading_resolution)
+    if not known:
+        what = "lines alone have no level to count from"
+        remedy = f'Give it so: --known "{lines.start[0]}=100.0"'
+        raise InputError(Fault(what, "one point's level must be known", remedy, Source(lines.file)))
+    levels = _known_levels(known, own)
+    options: dict[str, Any] = {"tolerance": rule, "weights": precision.weights, "precision": precision, "unit": own}
+    failure: MisclosureError | None = None
+    try:
+        reduced = reduce_level_net(lines, levels, allow_misclosure=allow_misclosure, **options)
+    except MisclosureError as error:
+        failure = error
+        reduced = reduce_level_net(lines, levels, allow_misclosure=True, **options)
+    if as_json:
+        print_json({"read_as": str(recognised), **level_net_for_programs(reduced)})
+    else:
+        print_level_net(reduced, recognised)
     if failure is not None:
         raise failure
 
@@ -223,6 +269,16 @@ def _reduction(
 
 def _known_levels(known: tuple[str, ...], unit: LengthUnit) -> dict[str, float]:
     """Return the levels given as ``BM1=100.0``. [m]"""
+    return {name: level for name, (level, _) in _given_levels(known, unit).items()}
+
+
+def _bench_sd(known: tuple[str, ...], unit: LengthUnit) -> dict[str, float]:
+    """Return the standard deviations given as ``BM1=100.0 +- 3 mm``. [m]"""
+    return {name: sd for name, (_, sd) in _given_levels(known, unit).items() if sd > 0}
+
+
+def _given_levels(known: tuple[str, ...], unit: LengthUnit) -> dict[str, tuple[float, float]]:
+    """Return the levels given, each with its standard deviation, 0 where it has none. [m]"""
     levels, faults = {}, []
     for text in known:
         name, equals, value = text.rpartition("=")
@@ -231,10 +287,15 @@ def _known_levels(known: tuple[str, ...], unit: LengthUnit) -> dict[str, float]:
                 Fault(f"--known {text!r} is no name and level", 'write it so: --known "BM1=100.0"', value=text)
             )
             continue
+        level, _, sd = value.replace("±", "+-").partition("+-")
         try:
-            levels[name.strip()] = _option_length("--known", value, unit)
+            spread = _option_length("--known", sd, unit) if sd.strip() else 0.0
+            levels[name.strip()] = _option_length("--known", level, unit), spread
         except InputError as error:
             faults.extend(error.faults)
+            continue
+        if not 0 <= spread < 1:
+            faults.append(Fault(f"--known {text!r}: {sd.strip()} is no standard deviation", "it lies from 0 to 1 m"))
     if faults:
         raise InputError(faults)
     return levels

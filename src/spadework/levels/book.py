@@ -159,7 +159,7 @@ def reduce_identified(
         initial=heights.initial,
         correction=correction,
         level=heights.initial + correction,
-        known=_known_by_name(book, known),
+        known=_known_by_name(book, known, options),
         runs=tuple(runs),
         checks=page_check(book, setups, heights, step, by_rise_and_fall),
         tolerance=options.tolerance,
@@ -218,9 +218,11 @@ def _hi_by_row(book: LevelBook, setups: SetUps, heights: Heights) -> FloatArray:
     return hi
 
 
-def _known_by_name(book: LevelBook, known: FloatArray) -> dict[str, float]:
+def _known_by_name(book: LevelBook, known: FloatArray, options: ReductionOptions) -> dict[str, float]:
+    """Return the levels that are held: not those with a standard deviation of their own under least squares."""
+    loose = {name_key(name) for name in options.precision.bench_sd} if options.adjust == "least-squares" else set()
     return {
         name_key(book.point[row]): float(known[row])
         for row in np.flatnonzero(np.isfinite(known)).tolist()
-        if book.point[row]
+        if book.point[row] and name_key(book.point[row]) not in loose
     }

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -48,11 +49,14 @@ class Precision:
         and it is as given at sights of 30 m.
     words : str
         Where the figure comes from.
+    bench_sd : mapping of str to float
+        Standard deviation of each known level that least squares does not hold, by name. [m]
     """
 
     reading_sd: float
     weights: Literal["set-ups", "distance"] = "set-ups"
     words: str = "given"
+    bench_sd: Mapping[str, float] = field(default_factory=dict)
 
 
 def instrument_precision(
@@ -131,7 +135,7 @@ class NetFit:
         readings = self.net.readings
         of_kind = readings.is_backsight == backsights
         column = np.full(rows, np.nan)
-        column[readings.row[of_kind]] = values[of_kind]
+        column[readings.row[of_kind]] = values[: len(readings)][of_kind]
         return column
 
 
@@ -173,6 +177,7 @@ def fit_readings(
         precision.reading_sd,
         per_root_km=per_root_km,
         names_are_sure=names_are_sure,
+        bench_sd=precision.bench_sd,
     )
     net = solve_readings(readings)
     allowed = tolerance.allowed(1, 2.0 * USUAL_SIGHT)

@@ -94,7 +94,10 @@ class AdjustedNet:
     lines : LevelLines
         What was adjusted.
     solution : LeastSquares
-        Residuals (adjusted less observed), redundancies and the chi-square of the m lines.
+        Residuals (adjusted less observed), redundancies and the chi-square of the m lines, then of the bench marks that
+        were not held.
+    loose : tuple of str
+        Names of those bench marks, in that order.
     """
 
     point: tuple[str, ...]
@@ -103,6 +106,7 @@ class AdjustedNet:
     standard_error: FloatArray
     lines: LevelLines
     solution: LeastSquares
+    loose: tuple[str, ...] = ()
 
     def level_of(self, name: str) -> float:
         """Return the adjusted level of a point; names compare without regard to case. [m]"""
@@ -202,9 +206,14 @@ def _faults(lines: LevelLines, sd: FloatArray, weights: Weights) -> list[Fault]:
 
 
 def adjust_level_net(
-    lines: LevelLines, known: Mapping[str, float], *, weights: Weights = "set-ups", of_one: float = 0.002
+    lines: LevelLines,
+    known: Mapping[str, float],
+    *,
+    weights: Weights = "set-ups",
+    of_one: float = 0.002,
+    known_sd: Mapping[str, float] | None = None,
 ) -> AdjustedNet:
-    """Return the net adjusted by weighted least squares, known points held.
+    """Return the net adjusted by weighted least squares, known points held but for those with a standard deviation.
 
     Parameters
     ----------
@@ -218,6 +227,9 @@ def adjust_level_net(
     of_one : float
         Standard deviation of a line of one set-up, or of one kilometre. It moves no level and no standard error, only
         what is expected of them. [m]
+    known_sd : mapping of str to float, optional
+        Standard deviation of a known level, by name: it is an observation then, one line from the datum, and not held.
+        [m]
 
     Returns
     -------
@@ -248,11 +260,24 @@ def adjust_level_net(
         what = f"no line ties {some} to a point of known level"
         remedy = "Give the level of one of them, or add a line to it" + (f". {hints[0]}" if hints else "")
         raise InputError(Fault(what, "levels are counted from a bench mark", remedy))
-    near = np.full(len(names), float(np.nanmean(held)))
-    solution, column, _ = solve_nodes(start, end, np.asarray(lines.rise), sd, held, near)
+    spread = {name_key(name): value for name, value in (known_sd or {}).items() if value > 0}
+    loose = [key for key in names if key in spread and key in levels]
+    near = np.where(np.isfinite(held), held, float(np.nanmean(held)))
+    held = np.where([key in loose for key in names], math.nan, held)
+    datum, at = len(names), np.array([number[key] for key in loose], dtype=np.int64)
+    solution, column, _ = solve_nodes(
+        np.concatenate([start, np.full(len(loose), datum)]),
+        np.concatenate([end, at]),
+        np.concatenate([np.asarray(lines.rise), [levels[key] for key in loose]]),
+        np.concatenate([sd, [spread[key] for key in loose]]),
+        np.append(held, 0.0),
+        np.append(near, 0.0),
+    )
+    column = column[:-1]
     free = column >= 0
     level, expected, error = held.copy(), np.zeros(len(names)), np.zeros(len(names))
     level[free] = near[free] + solution.estimate[column[free]]
     expected[free] = solution.expected_sd[column[free]]
     error[free] = solution.standard_error[column[free]]
-    return AdjustedNet(tuple(names.values()), level, expected, error, lines, solution)
+    marks = tuple(names[key] for key in loose)
+    return AdjustedNet(tuple(names.values()), level, expected, error, lines, solution, marks)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -53,6 +54,10 @@ class NetReadings:
         Known levels, NaN elsewhere. [m]
     near : array, shape (points + k,)
         Levels and heights of instrument before adjustment. [m]
+    loose : array of int, shape (b,)
+        Points of bench marks that are not held, each one more observation.
+    loose_level, loose_sd : array, shape (b,)
+        Their levels as given, and how sure those are. [m]
     """
 
     row: IntArray
@@ -64,6 +69,9 @@ class NetReadings:
     points: int
     known: FloatArray
     near: FloatArray
+    loose: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    loose_level: FloatArray = field(default_factory=lambda: np.empty(0))
+    loose_sd: FloatArray = field(default_factory=lambda: np.empty(0))
 
     def __len__(self) -> int:
         return len(self.row)
@@ -80,7 +88,7 @@ class ReadingNet:
     value : array, shape (m,)
         The readings that were used: as written, or as somebody may have meant them. [m]
     solution : LeastSquares
-        Residuals (adjusted less observed) and the rest. [m]
+        Residuals (adjusted less observed) and the rest, of the readings and then of the bench marks not held. [m]
     level : array, shape (points + k,)
         Adjusted levels and heights of instrument. [m]
     sd : array, shape (points + k,)
@@ -155,6 +163,7 @@ def readings_of_book(
     *,
     per_root_km: float = math.nan,
     names_are_sure: bool = True,
+    bench_sd: Mapping[str, float] | None = None,
 ) -> NetReadings:
     """Return the readings of a book as observations of a net.
 
@@ -175,6 +184,8 @@ def readings_of_book(
         readings of variance ``per_root_km**2 L / 2``. NaN for weights by set-ups. [m]
     names_are_sure : bool
         Whether one name is one point for certain.
+    bench_sd : mapping of str to float, optional
+        Standard deviation of each known level that is not to be held, by name. [m]
     """
     identity = setups.identity if names_are_sure else _ambiguous(book, setups.identity, heights, tolerance)
     node, points = _nodes(book, setups, identity)
@@ -185,6 +196,11 @@ def readings_of_book(
     known = np.full(points + len(setups), math.nan)
     given = np.flatnonzero(np.isfinite(setups.known))
     known[node[given]] = setups.known[given]
+    spread = {name_key(name): sd for name, sd in (bench_sd or {}).items() if sd > 0}
+    marks = {int(node[row]): spread[key] for row in given.tolist() if (key := name_key(book.point[row])) in spread}
+    loose = np.array(list(marks), dtype=np.int64)
+    loose_level = known[loose]
+    known[loose] = math.nan
     near = np.zeros(points + len(setups))
     levelled = np.flatnonzero(np.isfinite(heights.initial))[::-1]
     near[node[levelled]] = heights.initial[levelled]
@@ -204,6 +220,9 @@ def readings_of_book(
         points=points,
         known=known,
         near=near,
+        loose=loose,
+        loose_level=loose_level,
+        loose_sd=np.array(list(marks.values()), dtype=np.float64),
     )
 
 
@@ -219,13 +238,20 @@ def solve_readings(readings: NetReadings, value: FloatArray | None = None) -> Re
     """
     used = readings.value if value is None else value
     start, end = readings.node[readings.row], readings.points + readings.set_up
-    count = len(readings.known)
-    touched = np.zeros(count, dtype=np.bool_)
+    count, datum = len(readings.known), len(readings.known)
+    # A bench mark that is not held hangs on the datum itself, whose level is 0, by one more observation.
+    start = np.concatenate([start, np.full(len(readings.loose), datum)])
+    end = np.concatenate([end, readings.loose])
+    known, near = np.append(readings.known, 0.0), np.append(readings.near, 0.0)
+    touched = np.zeros(count + 1, dtype=np.bool_)
     touched[start] = touched[end] = True
-    reached = reached_nodes(count, start, end, readings.known)
+    reached = reached_nodes(count + 1, start, end, known)
     # A row without a reading, and what hangs on nothing known, stay as they are.
-    held = np.where(touched & reached, readings.known, readings.near)
-    solution, column, design = solve_nodes(start, end, used, readings.sd, held, readings.near)
+    held = np.where(touched & reached, known, near)
+    rise = np.concatenate([used, readings.loose_level])
+    spread = np.concatenate([readings.sd, readings.loose_sd])
+    solution, column, design = solve_nodes(start, end, rise, spread, held, near)
+    held, touched, reached, column = held[:count], touched[:count], reached[:count], column[:count]
     free = column >= 0
     level, sd = held.copy(), np.where(touched & ~reached, math.nan, 0.0)
     level[free] = readings.near[free] + solution.estimate[column[free]]

@@ -171,7 +171,7 @@ def _evenness(net: ReadingNet, candidates: list[_Try]) -> FloatArray:
 def _round(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[list[Slip], FloatArray]:
     """Return the slips that explain the readings best, the likeliest first, and the readings with that one mended."""
     solution, readings = net.solution, net.readings
-    checked = np.flatnonzero(solution.redundancy > 1e-6)
+    checked = np.flatnonzero(solution.redundancy[: len(readings)] > 1e-6)
     order = checked[np.argsort(-np.abs(solution.standardised[checked]), kind="stable")][:MOST_TRIED]
     tried = [*_tries(net, book, order), *_column_tries(net, book, order)]
     left, likelihood = _chi_squares(net, tried)

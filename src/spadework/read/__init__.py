@@ -11,6 +11,7 @@ from spadework.read.drop_grid import read_drop_grid
 from spadework.read.exchange import read_exchange
 from spadework.read.headed import HeadedTable
 from spadework.read.level_book import read_level_book
+from spadework.read.level_net import read_level_net
 from spadework.read.points import read_points
 from spadework.read.radial import read_radial
 from spadework.read.recognise import (
@@ -253,6 +254,7 @@ def cloud_recognised(  # noqa: PLR0917 - the options of a file
 
 READERS: dict[str, Callable[[HeadedTable], tuple[Reading, str]]] = {
     "level-book": read_level_book,
+    "level-net": read_level_net,
     "rod-list": read_rod_list,
     "points": read_points,
     "string-line": read_string_line,

@@ -36,6 +36,7 @@ USED: dict[str, frozenset[str]] = {
     "level-book": frozenset(
         ("point", "backsight", "intermediate", "foresight", "hi", "rise", "fall", "level", "known", "distance", "note")
     ),
+    "level-net": frozenset(("from", "to", "rise", "fall", "difference", "setups", "setup", "distance", "sd", "note")),
     "rod-list": frozenset(
         ("setup", "point", "east", "north", "rod", "note", "station", "offset", "upper", "middle", "lower")
     ),
@@ -178,6 +179,8 @@ def acceptable(kind: str, settled: Sequence[Settled], *, by_name: bool) -> bool:
             meanings & {"distance", "slopedistance", "horizontaldistance", "interval"} or {"upper", "lower"} <= meanings
         )
         return bool({"point"} <= meanings and meanings & {"direction", "bearing"} and reach)
+    if kind == "level-net":
+        return {"from", "to"} <= meanings and bool(meanings & {"rise", "fall", "difference"})
     if kind == "ties":
         return "point" in meanings and "tie2" in meanings
     if kind == "rod-list":
@@ -252,7 +255,10 @@ def column_units(
         beside = {
             other.heading.unit
             for other in settled
-            if other.heading.unit and other.meaning in LENGTHS and (other.meaning in POSITIONS) is positions
+            if other.heading.unit
+            and other.meaning in LENGTHS
+            and other.meaning != "sd"
+            and (other.meaning in POSITIONS) is positions
         }
         if len(beside) == 1:
             found.append((beside.pop(), True, "unit as in the headings beside it"))

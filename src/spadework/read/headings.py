@@ -46,6 +46,8 @@ class ColumnUnit:
 METRES = ColumnUnit("metres", LengthUnit.METRE)
 CENTIMETRES = ColumnUnit("centimetres", LengthUnit.METRE, over=100.0)
 MILLIMETRES = ColumnUnit("millimetres", LengthUnit.METRE, over=1000.0)
+KILOMETRES = ColumnUnit("kilometres", LengthUnit.METRE, times=1000.0)
+MILES = ColumnUnit("miles", LengthUnit.FOOT, times=1609.344, said_decimal=True)
 FEET = ColumnUnit("decimal feet", LengthUnit.FOOT, times=0.3048)
 SAID_FEET = ColumnUnit("decimal feet", LengthUnit.FOOT, times=0.3048, said_decimal=True)
 FEET_INCHES = ColumnUnit("feet and inches", LengthUnit.FOOT_INCH)
@@ -57,6 +59,8 @@ UNITS: dict[str, ColumnUnit] = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), METRES),
     **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), CENTIMETRES),
     **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), MILLIMETRES),
+    **dict.fromkeys(("km", "kilometre", "kilometres", "kilometer", "kilometers"), KILOMETRES),
+    **dict.fromkeys(("mi", "mile", "miles"), MILES),
     **dict.fromkeys(("ft", "foot", "feet", "'"), FEET),
     **dict.fromkeys(("decimal ft", "decimal feet", "dec ft", "ft decimal", "feet decimal", "tenths of ft"), SAID_FEET),
     **dict.fromkeys(("ft in", "feet inches", "feet and inches", "foot inch", "ft and in", "ft inches"), FEET_INCHES),
@@ -145,6 +149,20 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     ),
     "rise": ("rise", "rises"),
     "fall": ("fall", "falls"),
+    "difference": (
+        *(
+            "difference",
+            "leveldifference",
+            "differenceoflevel",
+            "differenceinlevel",
+            "heightdifference",
+            "dh",
+            "deltah",
+        ),
+        *("elevationdifference", "differenceinelevation", "elevdiff", "diffelev", "delev", "dlevel", "δh", "diff"),
+    ),
+    "setups": ("setups", "noofsetups", "numberofsetups", "nsetups", "setupcount", "instrumentsetups"),
+    "sd": ("stdev", "standarddeviation", "sigma", "stddev", "standarderror"),
     "known": (
         *("known", "knownlevel", "bmlevel", "bm", "givenlevel", "benchmarklevel", "benchmark", "givenrl", "knownrl"),
         *("bmrl", "bmelevation", "knownelevation", "givenelevation", "bmelev"),
@@ -187,6 +205,7 @@ LENGTHS = frozenset(
         "fall",
         "known",
         "distance",
+        *("difference", "sd"),
         *("drop", "slopedistance", "horizontaldistance", "upper", "middle", "lower", "interval", "targetheight", "ih"),
         *(f"tie{number}" for number in range(1, 13)),
     )
@@ -276,6 +295,9 @@ def read_heading(text: str) -> Heading:
         meaning = next(
             (MEANING_OF[letters(inside)] for inside in BRACKET.findall(text) if letters(inside) in MEANING_OF), ""
         )
+    if unit in (KILOMETRES, MILES) and meaning != "distance":
+        # Only how long a line is gets written in these.
+        unit, unknown = None, unit.label
     return Heading(text.strip(), meaning, unit, unknown if meaning in LENGTHS and unit is None else "")
 
 

@@ -110,6 +110,13 @@ def settled_meaning(heading: Heading, kind: str, present: Sequence[str], used: i
         How many ties were found before.
     """
     meaning = heading.meaning
+    if kind == "level-net":
+        if meaning == "slopedistance" and letters(heading.text).startswith("sd"):
+            return "sd", "standard deviation of the rise"
+        if meaning == "setup" and "setups" not in present:
+            return "setups", "how many set-ups"
+        if meaning in DISTANCES:
+            return "distance", "length of the line"
     if kind == "ties":
         if (name := tie_reference(heading.text)) and "from" not in present and used < MOST_TIES:
             return f"tie{used + 1}", f"distance from {name}"

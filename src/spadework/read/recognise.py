@@ -24,10 +24,14 @@ __all__ = [
     "read_order",
 ]
 
-KINDS = ("level-book", "rod-list", "drop-grid", "points", "string-line", "slope-walk", "radial", "ties", "track")
+KINDS = (
+    *("level-book", "level-net", "rod-list", "drop-grid", "points"),
+    *("string-line", "slope-walk", "radial", "ties", "track"),
+)
 # What a table of each kind cannot do without.
 NEEDED: dict[str, tuple[str, ...]] = {
     "level-book": ("point", "backsight", "foresight"),
+    "level-net": ("from", "to", "rise"),
     "rod-list": ("east", "north", "rod"),
     "points": ("east", "north", "level"),
     "string-line": ("string", "distance", "drop"),
@@ -50,6 +54,7 @@ ORDER_LETTERS = {
     "K": "known",
     "-": "",
 }
+INCLINED = frozenset(("slope", "vertical", "zenith", "direction", "bearing"))
 FIRST_ROWS = 12
 DECLARED = re.compile(r"(?:all\s+)?(?:units?|lengths?)\s*(?:[:=]|are|is|in)\s*(?:in\s+)?(.+)", re.IGNORECASE)
 
@@ -209,6 +214,8 @@ def choose_kind(table: RawTable, headings: Headings, kind: str | None) -> tuple[
     seen = f"headings in line {table.line[headings.row]}"
     if len(meanings & {"backsight", "intermediate", "foresight"}) >= 2:
         return "level-book", f"{seen} name backsights and foresights"
+    if {"from", "to"} <= meanings and meanings & {"rise", "fall", "difference"} and not meanings & INCLINED:
+        return "level-net", f"{seen} name the two ends of lines and what they rise"
     if found := position_kind(table, headings):
         return found[0], f"{seen} {found[1]}"
     if {"east", "north", "rod"} <= meanings:
