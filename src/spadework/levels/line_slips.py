@@ -91,8 +91,8 @@ def find_line_slips(net: AdjustedNet, step: float) -> tuple[LineSlip, ...]:
                 change = meant - value
                 left = solution.chi_square - 2 * change * weight * residual + change**2 * weight * share
                 if solution.chi_square - left >= GAIN and abs(change) > step / 2:
-                    habit = math.log(HABIT[kind] * each / total)  # type: ignore[index]
-                    scored.append((habit - left / 2, LineSlip(kind, row, value, meant, sds=sds)))  # type: ignore[arg-type]
+                    habit = math.log(HABIT[kind] * each / total)
+                    scored.append((habit - left / 2, LineSlip(kind, row, value, meant, sds=sds)))
         if sds**2 >= GAIN:
             room = sd / math.sqrt(share) * math.sqrt(2 * math.pi) / (2 * HIGHEST)
             meant = round((value + residual / share) / step) * step

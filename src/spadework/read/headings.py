@@ -295,7 +295,7 @@ def read_heading(text: str) -> Heading:
         meaning = next(
             (MEANING_OF[letters(inside)] for inside in BRACKET.findall(text) if letters(inside) in MEANING_OF), ""
         )
-    if unit in (KILOMETRES, MILES) and meaning != "distance":
+    if unit is not None and unit in (KILOMETRES, MILES) and meaning != "distance":
         # Only how long a line is gets written in these.
         unit, unknown = None, unit.label
     return Heading(text.strip(), meaning, unit, unknown if meaning in LENGTHS and unit is None else "")
