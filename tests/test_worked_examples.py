@@ -11,8 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from spadework.build import BuildPlan
-from spadework.earthwork import Earthwork, earthwork
+from spadework.build import BuildOptions, BuildPlan
+from spadework.build.edge_soil import frame_soil
+from spadework.earthwork import Earthwork, EdgeSoil, earthwork, edge_profile, soil_account
+from spadework.factors import soil_factors
+from spadework.placement import GOALS, BearingLimit, Limits, PositionLimit
+from spadework.plan import PlanInputs, find_spot
+from spadework.units import LengthUnit
 from timber_yard import planned
 
 PAGE = Path(__file__).parents[1] / "docs" / "worked-examples.md"
@@ -63,7 +68,7 @@ def step(text: str) -> float:
     return 0.5 * 10.0 ** -len(text.partition(".")[2])
 
 
-def found(line: str, built: BuildPlan, work: Earthwork) -> float | None:
+def found(line: str, built: BuildPlan, work: Earthwork, soil: EdgeSoil) -> float | None:
     """What the engine says for a line of the page."""
     edge, cutting, layer = built.edge, built.cutting, built.layers[0]
     assert edge is not None
@@ -90,6 +95,10 @@ def found(line: str, built: BuildPlan, work: Earthwork) -> float | None:
         "lag screws": float(len(edge.lags)),
         "trench depth": edge.trenches[0].deepest,
         "trench volume": edge.trench_volume,
+        "timber in the trench": soil.trench - soil.packed.sum(),
+        "rammed back beside the timber": soil.packed.sum(),
+        "timber in the place of fill": soil.spared.sum(),
+        "left for the fill": soil.reserve(0.9),
         "stone in place": layer.compacted,
         "stone to order": layer.loose.likely,
         "stone as sold, in steps of 0.1": layer.order,
@@ -111,8 +120,17 @@ def test_engine_when_compared_with_the_page(section: str) -> None:
     """Every result of the page is what the engine works out, to the decimals that it is printed with."""
     built, pad, ground, placement = planned(*GROUNDS[section])
     work = earthwork(ground, pad, placement)
+    soil = frame_soil(
+        pad,
+        placement.finish,
+        edge_profile(ground, pad, placement),
+        BuildOptions.usual(LengthUnit.METRE).edge,
+        LengthUnit.METRE,
+    )
+    assert soil is not None
+    assert soil.trench == pytest.approx(built.edge.trench_volume if built.edge else 0.0, rel=1e-12)
     for line, arithmetic, result in rows(section):
-        assert found(line, built, work) == pytest.approx(worked(arithmetic), abs=step(result) + 1e-9), line
+        assert found(line, built, work, soil) == pytest.approx(worked(arithmetic), abs=step(result) + 1e-9), line
 
 
 @pytest.mark.parametrize("section", GROUNDS)
@@ -130,3 +148,34 @@ def test_cutting_list_when_worked_by_hand(section: str) -> None:
     built, _, _, _ = planned(*GROUNDS[section])
     assert built.cutting is not None
     assert built.cutting.proved
+
+
+def test_finish_when_it_is_left_free() -> None:
+    """On flat ground the engine finds the finish and the volumes that the page derives, and the soil comes out even."""
+    lines = {line: (arithmetic, float(result)) for line, arithmetic, result in rows("The finish that uses the soil up")}
+    assert len(lines) == 8
+    for line, (arithmetic, result) in lines.items():
+        assert worked(arithmetic) == pytest.approx(result, abs=5e-5 + 1e-9), line
+    _, pad, ground, _ = planned(*GROUNDS["Flat ground"])
+    limits = Limits(position=PositionLimit(0.0, 0.0), bearing=BearingLimit(90.0))
+    loam = soil_factors("loam")
+    inputs = PlanInputs("bench", "2026-05-02", LengthUnit.METRE, ground, pad, limits, GOALS["digging"], loam)
+    spot = find_spot(inputs)
+    assert spot.best.placement.finish == pytest.approx(lines["finish"][1], abs=1e-4)
+    edge = BuildOptions.usual(LengthUnit.METRE).edge
+    profiles = edge_profile(ground, pad, spot.best.placement)
+    soil = frame_soil(pad, spot.best.placement.finish, profiles, edge, LengthUnit.METRE)
+    assert soil is not None
+    assert spot.reserve == pytest.approx(soil.reserve(0.9), abs=1e-9)
+    # The page carries four decimals of the level through.
+    for line, value in (
+        ("trench volume", soil.trench),
+        ("rammed back beside the timber", soil.packed.sum()),
+        ("timber in the place of fill", soil.spared.sum()),
+        ("fill", spot.best.fill),
+        ("left for the fill", spot.reserve),
+    ):
+        assert value == pytest.approx(lines[line][1], abs=7e-4), line
+    account = soil_account(earthwork(ground, pad, spot.best.placement), loam, soil)
+    assert account.over_bank.likely == pytest.approx(0.0, abs=1e-9)
+    assert account.short_compacted.likely == pytest.approx(0.0, abs=1e-9)

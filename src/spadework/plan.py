@@ -8,7 +8,16 @@ from dataclasses import dataclass, replace
 from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
 from spadework.confidence import Confidence, GroundStudy, assess
-from spadework.earthwork import Banks, Earthwork, SoilAccount, banked_earthwork, earthwork, edge_profile, soil_account
+from spadework.earthwork import (
+    Banks,
+    Earthwork,
+    EdgeSoil,
+    SoilAccount,
+    banked_earthwork,
+    earthwork,
+    edge_profile,
+    soil_account,
+)
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.ground.water_at_pad import water_notices
@@ -16,7 +25,7 @@ from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
-from spadework.plan_soil import bank_notice, carting_notices, trench_notice
+from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, trench_words
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
@@ -186,6 +195,7 @@ def make_plan(
     """
     search = find_spot(inputs, effort=effort, progress=progress)
     placement = search.best.placement
+    options = inputs.build or BuildOptions.usual(inputs.units)
     banks: Banks | None = None
     if inputs.pad.edge.retained:
         volumes = earthwork(inputs.ground, inputs.pad, placement)
@@ -206,15 +216,16 @@ def make_plan(
         fixed_points=inputs.fixed_points,
         tape_sd=inputs.tape_sd,
     )
-    soil = soil_account(volumes, inputs.soil)
-    haul = _haul(inputs, placement)
+    edge_soil = edge_soil_at(inputs.ground, inputs.pad, placement, options, inputs.units)
+    soil = soil_account(volumes, inputs.soil, edge_soil)
+    haul = _haul(inputs, placement, edge_soil)
     built = build_plan(
         inputs.pad,
         placement.finish,
         edge_profile(inputs.ground, inputs.pad, placement),
         volumes,
         soil,
-        options=inputs.build or BuildOptions.usual(inputs.units),
+        options=options,
         unit=inputs.units,
         stakes=len(stakes.stakes),
         haul=None if haul is None else _mean_way(haul),
@@ -238,7 +249,7 @@ def make_plan(
         soil=soil,
         stakeout=stakes,
         cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built), inputs.units),
-        how=(*inputs.how, search.proof.statement) if search.proof else inputs.how,
+        how=(*inputs.how, *([search.proof.statement] if search.proof else []), *trench_words(search, inputs.units)),
         notices=tuple(
             dict.fromkeys(
                 (
@@ -248,7 +259,6 @@ def make_plan(
                     *stakes.notices,
                     *built.notices,
                     *carting_notices(soil, inputs.units),
-                    *_trench(inputs, placement, built),
                     *water_notices(inputs.ground, inputs.pad, placement, inputs.units),
                     *(() if banks is None else (bank_notice(banks, inputs.units),)),
                 )
@@ -261,15 +271,6 @@ def make_plan(
         haul=haul,
         banks=banks,
     )
-
-
-def _trench(inputs: PlanInputs, placement: Placement, built: BuildPlan) -> list[str]:
-    """Return what the soil of the edge's trench could do, where the finish is free to use it."""
-    if inputs.limits.finish.kind != "free":
-        return []
-    keep = 1.0 - inputs.soil.shrink
-    notice = trench_notice(inputs.ground, inputs.pad, placement, built, keep=keep, unit=inputs.units)
-    return [] if notice is None else [notice]
 
 
 def find_spot(
@@ -300,6 +301,12 @@ def find_spot(
             unit=inputs.units,
             landmarks=inputs.references,
         )
+    options, keep = inputs.build or BuildOptions.usual(inputs.units), 1.0 - inputs.soil.shrink
+
+    def reserve_at(placement: Placement) -> float:
+        edge = edge_soil_at(inputs.ground, inputs.pad, placement, options, inputs.units)
+        return 0.0 if edge is None else edge.reserve(keep)
+
     return find_placement(
         inputs.ground,
         inputs.pad,
@@ -310,10 +317,11 @@ def find_spot(
         landmarks=inputs.references,
         effort=effort or ProofEffort(),
         progress=progress,
+        reserve=reserve_at if inputs.pad.edge.kind == "timber" else 0.0,
     )
 
 
-def _haul(inputs: PlanInputs, placement: Placement) -> Haul | None:
+def _haul(inputs: PlanInputs, placement: Placement, edge_soil: EdgeSoil | None) -> Haul | None:
     """Return which soil goes where, for vertical sides."""
     if not inputs.pad.edge.retained:
         return None
@@ -325,6 +333,7 @@ def _haul(inputs: PlanInputs, placement: Placement) -> Haul | None:
         inputs.limits,
         barrow=inputs.barrow,
         uphill=inputs.uphill,
+        edge=edge_soil,
     )
 
 

@@ -1,20 +1,19 @@
-"""What a plan says of soil besides its volumes: what to cart, and what the soil of the edge's trench could do."""
+"""What a plan says of soil besides its volumes: what to cart, and what the trench of the edge gives."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from spadework.build import BuildPlan
+from spadework.build import BuildOptions
 from spadework.build.carting import carting_words
-from spadework.earthwork import Banks, LevelRule, SoilAccount, pad_levels_batch
+from spadework.build.edge_soil import frame_soil
+from spadework.earthwork import Banks, EdgeSoil, LevelRule, SoilAccount, edge_profile, pad_levels_batch
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
-from spadework.units import LengthUnit, format_area, format_length, format_volume
+from spadework.placement import SearchResult
+from spadework.units import LengthUnit, format_area, format_volume
 
-__all__ = ["bank_notice", "carting_notices", "trench_notice"]
-
-WORTH_SAYING = 0.02
-"""Less soil is lost on the way. [m³]"""
+__all__ = ["bank_notice", "carting_notices", "edge_soil_at", "trench_words"]
 
 
 def carting_notices(soil: SoilAccount, unit: LengthUnit) -> list[str]:
@@ -48,35 +47,44 @@ def bank_notice(banks: Banks, unit: LengthUnit) -> str:
     )
 
 
-def trench_notice(
-    ground: Ground, pad: Pad, placement: Placement, built: BuildPlan, *, keep: float, unit: LengthUnit
-) -> str | None:
-    """Return what the soil out of the edge's trench amounts to, and how much higher the pad would finish to use it up.
-
-    At the same place the level is solved once more with the trench's soil, rammed, counted to the fill. The plan itself
-    balances cut and fill without it, so that what is proved of the spot holds as printed.
+def edge_soil_at(
+    ground: Ground, pad: Pad, placement: Placement, options: BuildOptions, unit: LengthUnit
+) -> EdgeSoil | None:
+    """Return what the timber edge of a pad gives and takes of soil at a placement, or nothing where there is none.
 
     Parameters
     ----------
     ground, pad, placement
         The digging.
-    built : BuildPlan
-        With the edge, where it has one.
-    keep : float
-        Compacted volume made of one volume dug.
+    options : BuildOptions
+        How the frame is made.
+    unit : LengthUnit
+        Of the marks that its steps are rounded to.
+    """
+    if pad.edge.kind != "timber":
+        return None
+    edge = frame_soil(pad, placement.finish, edge_profile(ground, pad, placement), options.edge, unit)
+    if edge is None:
+        return None
+    pose = np.array([[placement.east, placement.north, placement.bearing]])
+    fill = float(pad_levels_batch(ground, pad, pose, LevelRule("fixed", finish=placement.finish)).fill[0])
+    return edge.within(fill)
+
+
+def trench_words(search: SearchResult, unit: LengthUnit) -> list[str]:
+    """Return how much soil from the trench of the edge the search counted, as a sentence.
+
+    Parameters
+    ----------
+    search : SearchResult
     unit : LengthUnit
         The user's unit.
     """
-    if built.edge is None or built.edge.trench_volume < WORTH_SAYING:
-        return None
-    trench = built.edge.trench_volume
-    pose = np.array([[placement.east, placement.north, placement.bearing]])
-    before, after = (
-        float(pad_levels_batch(ground, pad, pose, LevelRule("balanced", keep=keep, bought=bought)).finish[0])
-        for bought in (0.0, keep * trench)
+    if search.reserve <= 0.0:
+        return []
+    counted = format_volume(search.reserve, unit, decimals=3)
+    words = (
+        f"Counting {counted}, in the ground, from the trench of the edge: what is left when the trench is rammed full "
+        "beside the frame, and the fill in whose place the frame stands. The same is counted at every spot."
     )
-    return (
-        f"The trench of the edge yields {format_volume(trench, unit)} more, in the ground, which the balance of cut "
-        "and fill does not count: heap it with the topsoil, or finish "
-        f"{format_length(after - before, unit)} higher to use it up."
-    )
+    return [words]

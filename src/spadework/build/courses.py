@@ -64,6 +64,10 @@ class Side:
         """Along the outer face. [m]"""
         return self.profile.length
 
+    def corner(self, width: float) -> float:
+        """Return what a strip of some width inside this side leaves to the next side's at the far corner. [m]"""
+        return width
+
     @property
     def courses(self) -> int:
         """Number of courses where there are most."""

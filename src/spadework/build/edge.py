@@ -8,16 +8,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from spadework.build.bars import Bar, Lag, Screw, drive_bars, drive_lags, drive_screws
-from spadework.build.courses import Side, side_runs
+from spadework.build.courses import Side, courses_needed, side_runs
 from spadework.build.joints import Laying, Piece, cut_runs
 from spadework.build.lumber import Section
 from spadework.build.options import EdgeOptions
 from spadework.build.trench import Trench, dig_trench
 from spadework.build.words import small
 from spadework.earthwork import EdgeProfile
+from spadework.pad import Pad
 from spadework.units import LengthUnit
 
-__all__ = ["EdgePlan", "edge_plan"]
+__all__ = ["EdgePlan", "edge_plan", "frame_sides", "no_frame_because"]
+
+MOST_COURSES = 20
+"""A frame taller than this is a wall, and is not drawn up."""
 
 ROUNDING = {LengthUnit.METRE: 0.01, LengthUnit.FOOT: 0.0127, LengthUnit.FOOT_INCH: 0.0127}
 """Steps stand at whole centimetres or half inches. [m]"""
@@ -119,6 +123,50 @@ class EdgePlan:
         return math.fsum(trench.length for trench in self.trenches if trench.deepest > 0)
 
 
+def no_frame_because(
+    pad: Pad, profiles: Sequence[EdgeProfile], top: float, section: Section, options: EdgeOptions
+) -> str:
+    """Return why the frame of a pad is not drawn up, as a sentence; empty where it is."""
+    if not pad.is_rectangle:
+        return "The pad is no rectangle: its timber frame is not drawn up. Corners must be cut to fit."
+    courses = max(courses_needed(side, top, section.height, options.embedment) for side in profiles)
+    if courses > MOST_COURSES:
+        return (
+            f"The edge would take {courses} courses of {section.name}: that is a wall. It is not drawn up; get a "
+            "design for it."
+        )
+    return ""
+
+
+def frame_sides(
+    profiles: Sequence[EdgeProfile], top: float, section: Section, options: EdgeOptions, unit: LengthUnit
+) -> tuple[Side, ...]:
+    """Return the courses of each side, whatever timbers they are cut from.
+
+    Parameters
+    ----------
+    profiles, top, section, options, unit
+        As for `edge_plan`.
+    """
+    return tuple(
+        Side(
+            profile,
+            top,
+            section.height,
+            side_runs(
+                profile,
+                top,
+                section.height,
+                embedment=options.embedment,
+                reach=options.lap,
+                least=options.least_piece,
+                step=ROUNDING[unit],
+            ),
+        )
+        for profile in profiles
+    )
+
+
 def edge_plan(
     profiles: Sequence[EdgeProfile],
     *,
@@ -150,23 +198,7 @@ def edge_plan(
     unit : LengthUnit
         Unit of the notices, and of the marks that steps are rounded to.
     """
-    sides = tuple(
-        Side(
-            profile,
-            top,
-            section.height,
-            side_runs(
-                profile,
-                top,
-                section.height,
-                embedment=options.embedment,
-                reach=options.lap,
-                least=options.least_piece,
-                step=ROUNDING[unit],
-            ),
-        )
-        for profile in profiles
-    )
+    sides = frame_sides(profiles, top, section, options, unit)
     pieces = cut_runs(sides, Laying(section.breadth, longest, options.lap, options.stagger, options.least_piece))
     bars = drive_bars(sides, pieces, section.breadth, options)
     width = section.breadth + options.trench_room

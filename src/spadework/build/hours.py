@@ -24,9 +24,11 @@ class Quantities:
     strip, cut, trench : float
         Bank volumes. [m³]
     dug_loose : float
-        All that is dug, in the barrow. [m³]
+        All that is dug and carried away, in the barrow. [m³]
     fill : float
-        Compacted volume. [m³]
+        Compacted volume to spread and tamp. [m³]
+    packed : float
+        Compacted volume rammed back beside the frame. [m³]
     course_length : float
         Timber to lay, all courses. [m]
     cuts : int
@@ -54,6 +56,7 @@ class Quantities:
     stone_loose: float
     soil: str
     haul: float | None = None
+    packed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +178,7 @@ def hours_for(quantities: Quantities, crew: Crew) -> Hours:
         ("Barrow what is dug", q.dug_loose, haul),
         ("Cut the timber", float(q.cuts), "saw-cut"),
         ("Lay and pin the frame", q.course_length, "lay-frame"),
+        ("Ram soil back beside the frame", q.packed, "backfill"),
         ("Spread and tamp the fill", q.fill, "spread-tamp-grade"),
         ("Lay the fabric", q.fabric, "lay-fabric"),
         ("Load the stone", q.stone_loose, "load"),

@@ -128,7 +128,8 @@ def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
             "Dig the trench for the frame",
             f"Along the sides, {facts.small(deepest.width)} wide, down to the foot of the timber: deepest on side "
             f"{deepest.side}, {facts.small(deepest.deepest)} below the dug ground, stepped as the drawing of each side "
-            f"shows. {facts.volume(edge.trench_volume)} in the ground.",
+            f"shows. {facts.volume(edge.trench_volume)} in the ground. Lay it along the inside: some goes back beside "
+            "the timber, the rest makes up the low part.",
             f"The foot of the lowest course is a whole number of courses of {facts.small(edge.section.height)} below "
             "the string at the finish level.",
         )
@@ -154,7 +155,17 @@ def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
 def _fill_steps(facts: WorkFacts) -> Iterator[Step]:
     """Yield the making up: inside the frame, which holds it where it stands above the ground outside."""
     work, length, volume = facts.earthwork, facts.small, facts.volume
-    if work.fill > LEAST:
+    packed, by_hand = facts.soil.packed_compacted.likely, length(lift_depth("hand-tamper"))
+    fill = work.fill - facts.soil.spared_compacted.likely
+    if packed > LEAST:
+        yield Step(
+            "Ram the trench full",
+            f"Fill the room beside the timber with soil out of the trench, up to the dug ground: {volume(packed)} once "
+            f"compacted, in lifts of no more than {by_hand} loose. Ram it with a hand tamper, and let "
+            "nothing push the frame outwards.",
+            "The timber still follows the string, and no heel leaves a print beside it.",
+        )
+    if fill > LEAST:
         where = "Fill" if facts.edge is None else "Fill inside the frame"
         factors = facts.soil.factors
         factor = factors.loose_per_bank / factors.compacted_per_bank
@@ -162,7 +173,7 @@ def _fill_steps(facts: WorkFacts) -> Iterator[Step]:
         each = length(lift_depth(facts.stone.compactor))
         yield Step(
             "Make up",
-            f"{where} to the formation, {volume(work.fill)} once compacted, at most {length(work.deepest_fill)} "
+            f"{where} to the formation, {volume(fill)} once compacted, at most {length(work.deepest_fill)} "
             f"deep, in {lifts} lift{'s' if lifts > 1 else ''} of no more than {each} loose.",
             "Tamp each lift until a heel leaves no print, before the next one goes on.",
         )

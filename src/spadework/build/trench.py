@@ -9,7 +9,7 @@ import numpy as np
 from spadework.build.courses import Side
 from spadework.readings import FloatArray
 
-__all__ = ["Trench", "dig_trench", "positive_integral"]
+__all__ = ["Trench", "crossings", "dig_trench", "positive_integral"]
 
 
 @dataclass(frozen=True)
@@ -64,9 +64,9 @@ def dig_trench(side: Side, *, formation: float, strip: float, width: float) -> T
     width : float
         Of the trench. [m]
     """
-    length = max(side.length - width, 0.0)
+    length = max(side.length - side.corner(width), 0.0)
     stripped = side.profile.level - strip
-    at = np.unique(np.concatenate([side.stations(), _crossings(side.profile.distance, stripped - formation)]))
+    at = np.unique(np.concatenate([side.stations(), crossings(side.profile.distance, stripped - formation)]))
     middle = (at[:-1] + at[1:]) / 2
     foot = side.underside(middle)
     base = np.minimum(side.profile.level_at(at) - strip, formation)
@@ -94,7 +94,7 @@ def positive_integral(length: FloatArray, first: FloatArray, last: FloatArray) -
     return np.where(low >= 0, length * (first + last) / 2, np.where(high <= 0, 0.0, triangle))
 
 
-def _crossings(distance: FloatArray, over: FloatArray) -> FloatArray:
+def crossings(distance: FloatArray, over: FloatArray) -> FloatArray:
     """Return where a broken line crosses zero."""
     sign = over[:-1] * over[1:] < 0
     first, last = over[:-1][sign], over[1:][sign]

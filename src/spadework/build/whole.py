@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from spadework.build.courses import courses_needed
 from spadework.build.cutting import CuttingList, cutting_list
-from spadework.build.edge import EdgePlan, edge_plan
+from spadework.build.edge import EdgePlan, edge_plan, no_frame_because
 from spadework.build.fabric import FabricOrder, fabric_order
 from spadework.build.hours import Hours, Quantities, hours_for
 from spadework.build.lumber import section_named
@@ -23,10 +22,6 @@ from spadework.pad import Pad
 from spadework.units import LengthUnit
 
 __all__ = ["BuildPlan", "build_plan"]
-
-
-MOST_COURSES = 20
-"""A frame taller than this is a wall, and is not drawn up."""
 
 
 @dataclass(frozen=True)
@@ -100,14 +95,9 @@ def build_plan(
     cutting: CuttingList | None = None
     if pad.edge.kind == "timber":
         section = section_named(pad.edge.beam, unit, flat=options.edge.flat)
-        courses = max(courses_needed(side, finish, section.height, options.edge.embedment) for side in profiles)
-        if not pad.is_rectangle:
-            notices.append("The pad is no rectangle: its timber frame is not drawn up. Corners must be cut to fit.")
-        elif courses > MOST_COURSES:
-            notices.append(
-                f"The edge would take {courses} courses of {section.name}: that is a wall. It is not drawn up; get a "
-                "design for it."
-            )
+        refused = no_frame_because(pad, profiles, finish, section, options.edge)
+        if refused:
+            notices.append(refused)
         else:
             lay = partial(
                 edge_plan,
@@ -131,16 +121,19 @@ def build_plan(
     if unused:
         known = ", ".join(line.key for line in materials if not line.key.startswith("timber-"))
         notices.append(f"No use for the price of {', '.join(unused)}: what is bought is {known or 'nothing'}.")
-    loose_per_bank = soil.factors.loose_per_bank
+    factors = soil.factors
     trench = edge.trench_volume if edge else 0.0
+    packed, spared = soil.packed_compacted.likely, soil.spared_compacted.likely
+    carried = work.strip_volume + work.cut + trench - packed / factors.compacted_per_bank
     hours = hours_for(
         Quantities(
             stakes=stakes,
             strip=work.strip_volume,
             cut=work.cut,
             trench=trench,
-            dug_loose=(work.strip_volume + work.cut + trench) * loose_per_bank,
-            fill=work.fill,
+            dug_loose=carried * factors.loose_per_bank,
+            fill=max(work.fill - spared, 0.0),
+            packed=packed,
             course_length=edge.timber_length if edge else 0.0,
             cuts=cutting.cuts if cutting else 0,
             fabric=fabric.cut if fabric else 0.0,

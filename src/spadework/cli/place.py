@@ -116,6 +116,7 @@ def _check(inputs: PlanInputs, result: SearchResult) -> None:
 
 def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:
     """Print the spots for people."""
+    from spadework.plan_soil import trench_words
     from spadework.units import format_length, format_volume
 
     unit = inputs.units
@@ -140,6 +141,8 @@ def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:
     click.echo(f"\n{result.searched}")
     if result.proof is not None:
         click.echo(result.proof.statement)
+    for words in trench_words(result, unit):
+        click.echo(words)
 
 
 def _content(inputs: PlanInputs, result: SearchResult) -> dict[str, Any]:
@@ -151,6 +154,7 @@ def _content(inputs: PlanInputs, result: SearchResult) -> dict[str, Any]:
         "best": spot_for_programs(result.best),
         "alternatives": [spot_for_programs(spot) for spot in result.alternatives],
         "evaluated": result.evaluated,
+        "reserve": result.reserve,
         "searched": result.searched,
         "proof": None if result.proof is None else _proof_for_programs(result.proof),
         "notices": [*inputs.notices, *result.notices],

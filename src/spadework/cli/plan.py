@@ -161,6 +161,9 @@ def print_plan(made: Plan) -> None:
     click.echo(f"  finish     {length(at.finish)}; formation {length(volumes.formation)}")
     click.echo(f"  strip      {volume(volumes.strip_volume)} of turf and topsoil, kept apart")
     click.echo(f"  dig        {volume(volumes.cut)} in the ground, {volume(soil.cut_loose.likely)} loose")
+    if soil.trench_bank.likely > 0:
+        back = f"{volume(soil.packed_compacted.likely)} rammed back beside the frame"
+        click.echo(f"  trench     {volume(soil.trench_bank.likely)} in the ground, {back}")
     click.echo(f"  make up    {volume(volumes.fill)} compacted")
     if made.confidence is not None:
         print_sureness(made.confidence, unit)

@@ -3,6 +3,7 @@
 from spadework.earthwork.account import Earthwork, earthwork
 from spadework.earthwork.bank_outline import Banks, BankStake, banked_earthwork
 from spadework.earthwork.batch import pad_levels_batch
+from spadework.earthwork.edge_soil import EdgeSoil
 from spadework.earthwork.edges import EdgeProfile, edge_profile, mean_slope
 from spadework.earthwork.pieces import Pieces, pad_pieces
 from spadework.earthwork.rule import LevelRule, PadLevels, Status
@@ -14,6 +15,7 @@ __all__ = [
     "Banks",
     "Earthwork",
     "EdgeProfile",
+    "EdgeSoil",
     "LevelRule",
     "PadLevels",
     "Pieces",

@@ -147,7 +147,7 @@ def dual_value(pieces: FloatArray, count: int, rule: FloatArray, sums: FloatArra
     sums[0], sums[1], sums[2] = cut_weight, fill_weight, level
     for j in range(3, 10):
         sums[j] = 0.0
-    value = 0.0
+    value: float = 0.0
     for i in range(count):
         d0, d1, d2 = pieces[i, 3] - level, pieces[i, 6] - level, pieces[i, 9] - level
         area = pieces[i, 0]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound, no_bound_because
 from spadework.placement.proof_words import proof_of
+from spadework.placement.settled import MOST_TURNS, ReserveAt, first_reserve, reserve_again, uncounted
 from spadework.placement.shape import PadShape
 from spadework.placement.spot_map import finish_curve, spot_map
 from spadework.placement.spots import SearchResult, Spot
@@ -61,7 +62,7 @@ def find_placement(
     landmarks: Sequence[tuple[str, float, float]] = (),
     effort: ProofEffort | None = None,
     progress: Progress | None = None,
-    reserve: float = 0.0,
+    reserve: float | ReserveAt = 0.0,
 ) -> SearchResult:
     """Find the placement of least value that keeps every limit, and prove it where effort is given for that.
 
@@ -89,8 +90,9 @@ def find_placement(
         When the proof may stop; without it none is made.
     progress : callable, optional
         Called during the proof with best value, lower bound and boxes bounded so far.
-    reserve : float
-        Soil that the pad gets besides its own cut wherever it is put, in the bank. [m³]
+    reserve : float or callable
+        Soil that the pad gets besides its own cut wherever it is put, in the bank; or what returns it for a placement,
+        and then the amount counted everywhere is that of the spot found. [m³]
 
     Returns
     -------
@@ -104,24 +106,26 @@ def find_placement(
     keep = soil if isinstance(soil, float | int) else 1.0 - soil.shrink
     outline = ground.outline()
     clearance = Clearance.of(pad, limits, outline, ground.origin)
-    objective = Objective(ground, pad, limits, goal, float(keep), clearance, reserve)
+    objective = Objective(ground, pad, limits, goal, float(keep), clearance)
     middle = middle_of(limits, outline)
-    start = dense_start(objective, outline, middle)
-    table = objective.evaluate(start.poses)
-    if not np.isfinite(table.value).any():
-        start, table = _squeezed_in(objective, start)
-    if not np.isfinite(table.value).any():
-        raise nothing_fits(objective, start, table, unit)
-    search = _Search(objective, start, table, middle, unit, tuple(landmarks))
-    chosen, tried = search.chosen()
-    bound = None
-    if effort is not None:
-        value = float(objective.values(chosen[0][None])[0])
-        bound = lower_bound(objective, outline, chosen[0], value, effort=effort, progress=progress)
-        if bound is not None and bound.best < value - search.tie(value):
-            chosen = [bound.pose, *(pose for pose in chosen if search.apart_from([bound.pose], pose[None])[0])]
-            tried += bound.nodes
-    return search.result(chosen, tried, bound, effort)
+    grid = dense_start(objective, outline, middle)
+    counted = first_reserve(objective, grid.poses, reserve) if callable(reserve) else reserve
+    least = counted
+    for left in range(MOST_TURNS, 0, -1):
+        objective = replace(objective, reserve=counted if left > 1 else least)
+        start, table = grid, objective.evaluate(grid.poses)
+        if not np.isfinite(table.value).any():
+            start, table = _squeezed_in(objective, start)
+        if not np.isfinite(table.value).any():
+            raise nothing_fits(objective, start, table, unit)
+        search = _Search(objective, start, table, middle, unit, tuple(landmarks))
+        chosen, tried, bound = search.proved(outline, effort, progress)
+        again = reserve_again(objective, chosen[0], reserve) if callable(reserve) else None
+        if again is None:
+            break
+        counted, least = again, min(least, again)
+    found = search.result(chosen, tried, bound, effort)
+    return found if again is None else replace(found, notices=(*found.notices, uncounted(again, objective, unit)))
 
 
 def _squeezed_in(objective: Objective, start: StartGrid) -> tuple[StartGrid, Outcome]:
@@ -191,6 +195,20 @@ class _Search:
         if len(self._equals(float(values[order[0]]))):
             chosen[0] = self._nearest_middle(chosen[0], float(values[order[0]]))
         return chosen, tried + self._kept_apart(chosen)
+
+    def proved(
+        self, outline: tuple[FloatArray, ...], effort: ProofEffort | None, progress: Progress | None
+    ) -> tuple[list[FloatArray], int, Bound | None]:
+        """Return what `chosen` does, after the proof, where one is asked for, has had its say; and the bound."""
+        chosen, tried = self.chosen()
+        if effort is None:
+            return chosen, tried, None
+        value = float(self.objective.values(chosen[0][None])[0])
+        bound = lower_bound(self.objective, outline, chosen[0], value, effort=effort, progress=progress)
+        if bound is not None and bound.best < value - self.tie(value):
+            chosen = [bound.pose, *(pose for pose in chosen if self.apart_from([bound.pose], pose[None])[0])]
+            tried += bound.nodes
+        return chosen, tried, bound
 
     def result(
         self, chosen: list[FloatArray], tried: int, bound: Bound | None, effort: ProofEffort | None

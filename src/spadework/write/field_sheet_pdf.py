@@ -220,6 +220,17 @@ def _soil(plan: Plan, wide: float) -> Iterator[Any]:
     """Yield the soil in its three states."""
     soil, tray = plan.soil, container_volume()
     yield heading("Soil")
+    trench = [
+        [
+            "Trench",
+            *(format_volume(v.likely, plan.units) for v in (soil.trench_bank, soil.trench_loose)),
+            "",
+            format_barrow_loads(soil.trench_loose.likely, tray),
+        ],
+        ["Back beside the frame", "", "", format_volume(soil.packed_compacted.likely, plan.units), ""],
+        ["Where the frame stands, less", "", "", format_volume(soil.spared_compacted.likely, plan.units), ""],
+    ]
+    trench = trench if soil.trench_bank.likely > 0 else []
     rows = [
         ["Strip", format_volume(soil.strip.likely, plan.units), "", "", ""],
         [
@@ -228,7 +239,9 @@ def _soil(plan: Plan, wide: float) -> Iterator[Any]:
             "",
             format_barrow_loads(soil.cut_loose.likely, tray),
         ],
+        *trench[:1],
         ["Fill", "", "", format_volume(soil.fill_compacted.likely, plan.units), ""],
+        *trench[1:],
         [
             "Over",
             *(format_volume(v.likely, plan.units) for v in (soil.over_bank, soil.over_loose)),

@@ -187,6 +187,11 @@ def _soil(plan: Plan, to: _Units) -> Json:
         "over_loose",
         "short_compacted",
         "short_loose",
+        "trench_bank",
+        "trench_loose",
+        "trench_compacted",
+        "packed_compacted",
+        "spared_compacted",
     )
 
     def spread(found: Range) -> Json:
@@ -227,6 +232,7 @@ def _search(plan: Plan, to: _Units) -> Json:
         },
         "searched": search.searched,
         "evaluated": search.evaluated,
+        "reserve": to.volume(search.reserve),
         "best": _spot(search.best, to, scale),
         "alternatives": [_spot(spot, to, scale) for spot in search.alternatives],
         "proof": None

@@ -88,10 +88,19 @@ def soil_part(plan: Plan) -> Markup:
     def loads(found: Range) -> str:
         return str(barrow_loads(found.likely, tray))
 
+    beside, stands = ("Back beside the frame", "Where the frame stands, less")
+    trench = [
+        ("Trench", cell(soil.trench_bank), cell(soil.trench_loose), nothing, loads(soil.trench_loose)),
+        (beside, nothing, nothing, cell(soil.packed_compacted), nothing),
+        (stands, nothing, nothing, cell(soil.spared_compacted), nothing),
+    ]
+    trench = trench if soil.trench_bank.likely > 0 else []
     rows = [
         ("Strip", cell(soil.strip), nothing, nothing, nothing),
         ("Cut", cell(soil.cut_bank), cell(soil.cut_loose), nothing, loads(soil.cut_loose)),
+        *trench[:1],
         ("Fill", nothing, nothing, cell(soil.fill_compacted), nothing),
+        *trench[1:],
         ("Over", cell(soil.over_bank), cell(soil.over_loose), nothing, loads(soil.over_loose)),
         ("To buy", nothing, cell(soil.short_loose), cell(soil.short_compacted), loads(soil.short_loose)),
     ]
