@@ -249,7 +249,7 @@ def make_plan(
         soil=soil,
         stakeout=stakes,
         cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built), inputs.units),
-        how=(*inputs.how, *([search.proof.statement] if search.proof else []), *trench_words(search, inputs.units)),
+        how=(*inputs.how, *trench_words(search, inputs.units), *([search.proof.statement] if search.proof else [])),
         notices=tuple(
             dict.fromkeys(
                 (

@@ -139,10 +139,10 @@ def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:
         if spot.what_differs:
             click.echo(f"\n{name}: {spot.what_differs}")
     click.echo(f"\n{result.searched}")
-    if result.proof is not None:
-        click.echo(result.proof.statement)
     for words in trench_words(result, unit):
         click.echo(words)
+    if result.proof is not None:
+        click.echo(result.proof.statement)
 
 
 def _content(inputs: PlanInputs, result: SearchResult) -> dict[str, Any]:
