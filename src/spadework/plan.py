@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
 from spadework.confidence import Confidence, GroundStudy, assess
+from spadework.confidence.luck import Luck
 from spadework.earthwork import (
     Banks,
     Earthwork,
@@ -25,12 +26,13 @@ from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
+from spadework.plan_luck import luck_of, ranked
 from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, trench_words
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
 
-__all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "make_plan"]
+__all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "find_spot_and_luck", "make_plan"]
 
 Reference = tuple[str, float, float]
 """Name, east and north of a fixed point to tape from. [m]"""
@@ -96,6 +98,8 @@ class PlanInputs:
         Metres of level way that a metre of rise counts for with the barrow. [m/m]
     study : GroundStudy, optional
         How well the shots describe the ground; without it the plan does not say how sure it is.
+    rank : str
+        ``"drawn"`` takes the best spot of the drawn surface, ``"expected"`` that of least expected cost.
     """
 
     name: str
@@ -128,6 +132,7 @@ class PlanInputs:
     study: GroundStudy | None = None
     barrow: float | None = None
     uphill: float = UPHILL
+    rank: str = "drawn"
 
 
 @dataclass(frozen=True)
@@ -164,6 +169,7 @@ class Plan:
     confidence: Confidence | None = None
     haul: Haul | None = None
     banks: Banks | None = None
+    luck: Luck | None = None
 
 
 def make_plan(
@@ -193,7 +199,7 @@ def make_plan(
     PlacementError
         If no placement keeps the limits.
     """
-    search = find_spot(inputs, effort=effort, progress=progress)
+    search, luck = find_spot_and_luck(inputs, effort=effort, progress=progress)
     placement = search.best.placement
     options = inputs.build or BuildOptions.usual(inputs.units)
     banks: Banks | None = None
@@ -270,7 +276,31 @@ def make_plan(
         confidence=_confidence(inputs, placement, volumes, stakes),
         haul=haul,
         banks=banks,
+        luck=luck,
     )
+
+
+def find_spot_and_luck(
+    inputs: PlanInputs,
+    *,
+    effort: ProofEffort | None = None,
+    progress: Callable[[float, float, int], None] | None = None,
+) -> tuple[SearchResult, Luck | None]:
+    """Find the spot that is to be taken, and what luck has to do with it where the shots can say so.
+
+    Parameters
+    ----------
+    inputs, effort, progress
+        As for `make_plan`.
+
+    Raises
+    ------
+    PlacementError
+        If no placement keeps the limits.
+    """
+    search = find_spot(inputs, effort=effort, progress=progress)
+    luck = luck_of(search, inputs.study)
+    return ranked(search, luck, inputs.rank, unit=inputs.units, landmarks=inputs.references), luck
 
 
 def find_spot(

@@ -82,7 +82,7 @@ def _compiled(  # noqa: PLR0917 -- the arguments of the kernel, in its order
     def work(some: slice) -> None:
         kernel.solve(arrays, shape, poses[some], kind, numbers, result[some], status[some])
 
-    workers = max(min(_cores(), MOST_WORKERS, len(poses) // FEWEST_FOR_A_WORKER), 1)
+    workers = max(min(cores(), MOST_WORKERS, len(poses) // FEWEST_FOR_A_WORKER), 1)
     if workers == 1:
         work(slice(None))
         return
@@ -91,7 +91,7 @@ def _compiled(  # noqa: PLR0917 -- the arguments of the kernel, in its order
         list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
 
 
-def _cores() -> int:
+def cores() -> int:
     """Return how many cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 

@@ -124,6 +124,28 @@ class Kriging:
         mean: FloatArray = np.concatenate(parts) + self._datum
         return mean
 
+    def means_of(self, levels: FloatArray, places: FloatArray) -> FloatArray:
+        """Return what other levels at the same shots would say of places, shape (m, k). [m]
+
+        Parameters
+        ----------
+        levels : array, shape (m, n)
+            Rows of levels in the place of those read. [m]
+        places : array, shape (k, 2)
+            East and north. [m]
+        """
+        datum = levels.mean(axis=1, keepdims=True)
+        white = self._white((levels - datum).T)
+        coefficients = np.linalg.solve(self._square, self._basis.T @ white)
+        rest = white - self._basis @ coefficients
+        weight = solve_triangular(self._lower, rest, lower=True, trans=1, check_finite=False).T
+        found = np.empty((len(levels), len(places)))
+        for first in range(0, len(places), PLACES_AT_A_TIME):
+            some = slice(first, first + PLACES_AT_A_TIME)
+            between = self.covariance.of(distances(self.places, places[some]))
+            found[:, some] = coefficients.T @ self._trend(places[some]).T + weight @ between + datum
+        return found
+
     def mean_variance(self, places: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return expected level and its variance at places, each of shape (k,). [m], [m²]"""
         coefficients, rest = self._rest

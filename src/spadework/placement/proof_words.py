@@ -8,7 +8,7 @@ from spadework.placement.proof import Bound
 from spadework.placement.spots import Proof, Spot
 from spadework.units import LengthUnit
 
-__all__ = ["METHOD", "proof_of"]
+__all__ = ["METHOD", "proof_of", "statement_of"]
 
 METHOD = "branch and bound over east, north and bearing, each placement at its best level"
 SMALL = 1e-3
@@ -36,14 +36,15 @@ def proof_of(bound: Bound, spot: Spot, goal: Goal, unit: LengthUnit) -> Proof:
         lower_bound=lower,
         gap=gap,
         method=METHOD,
-        statement=_statement(lower, spot, goal, unit) + ("" if bound.finished else _unfinished(gap)),
+        statement=statement_of(lower, spot, goal, unit) + ("" if bound.finished else _unfinished(gap)),
         nodes=bound.nodes,
         finished=bound.finished,
         seconds=bound.seconds,
     )
 
 
-def _statement(lower: float, spot: Spot, goal: Goal, unit: LengthUnit) -> str:
+def statement_of(lower: float, spot: Spot, goal: Goal, unit: LengthUnit) -> str:
+    """Return what a lower bound says of a spot, in the unit of the user."""
     low, best = value_words(goal, lower, unit, "down"), value_words(goal, spot.value, unit, "up")
     plain = goal.over * spot.over + goal.short * spot.short < SMALL
     if plain and goal.unit == "m³" and (goal.cut, goal.fill) == (1.0, 0.0):

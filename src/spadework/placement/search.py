@@ -236,6 +236,7 @@ class _Search:
             reserve=self.objective.reserve,
             spot_map=spot_map(self.table, self.start.step, self.objective.pad.build_up.thickness),
             finish_curve=finish_curve(self.objective, chosen[0]),
+            objective=self.objective,
         )
 
     def _reach_of_search(self, bound: Bound | None, effort: ProofEffort | None) -> str:

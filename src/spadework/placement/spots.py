@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from spadework.pad import Placement
 
 if TYPE_CHECKING:
+    from spadework.placement.objective import Objective
     from spadework.placement.spot_map import FinishCurve, SpotMap
 
 __all__ = ["Proof", "SearchResult", "Spot"]
@@ -119,6 +120,8 @@ class SearchResult:
         What every position tried costs; ``None`` where the position is not free.
     finish_curve : FinishCurve, optional
         What the best position and bearing cost at each finish level.
+    objective : Objective, optional
+        The exact objective that was searched, for further questions; ``None`` for a pad with banks.
     """
 
     best: Spot
@@ -130,3 +133,4 @@ class SearchResult:
     reserve: float = 0.0
     spot_map: SpotMap | None = field(default=None, compare=False, repr=False)
     finish_curve: FinishCurve | None = field(default=None, compare=False, repr=False)
+    objective: Objective | None = field(default=None, compare=False, repr=False)

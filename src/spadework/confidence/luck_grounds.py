@@ -1,0 +1,221 @@
+"""The objective of a search on many grounds that the shots allow, and the best spot of each of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from spadework.confidence.nodes import pad_nodes
+from spadework.earthwork._compile import COMPILED
+from spadework.earthwork.many_grounds import ManyGrounds, PadPoints
+from spadework.ground.process import GroundProcess
+from spadework.ground.simulate import Lattice, simulate
+from spadework.pad import Pad, Placement
+from spadework.placement.objective import BOUGHT_TOLERANCE, Objective
+from spadework.placement.polish import Freedom
+from spadework.placement.start import middle_of, search_region
+from spadework.readings import FloatArray, IntArray
+
+__all__ = ["LuckGrounds", "cover_of", "luck_grounds", "mean_of"]
+
+POINTS = 64
+EDGE_POINTS = 24
+"""Points that a pad is asked at, about: over its area and along its edge."""
+ACROSS_PAD, ACROSS_LENGTH = 6, 5
+"""Steps of the grid across the pad's short side and the length scale of the ground, at least."""
+MOST_POINTS, COARSEST = 16_000, 2.5
+"""Points of the grid at most, and steps across the pad below which nothing is said."""
+COVER_TURN = 30.0
+"""Between bearings of the placements that are tried on every ground: they are turned later. [deg]"""
+MOST_COVERED = 2000
+FEWER_UNCOMPILED = 0.15
+ENOUGH = 0.8
+"""A spot has a mean cost where a finish level keeps the limits on such a share of the grounds."""
+HALVINGS, MOST_ROUNDS = 3, 10
+
+
+@dataclass(frozen=True, eq=False)
+class LuckGrounds:
+    """Grounds drawn on a grid, with the objective of the search.
+
+    Parameters
+    ----------
+    objective : Objective
+        The exact objective on the drawn surface: limits, goal, pad.
+    grounds : ManyGrounds
+        A column of levels for each ground.
+    """
+
+    objective: Objective
+    grounds: ManyGrounds
+
+    def __len__(self) -> int:
+        return self.grounds.levels.shape[1]
+
+    @property
+    def short(self) -> float:
+        """The pad's short side. [m]"""
+        return self.objective.clearance.shape.short_side
+
+    @cached_property
+    def points(self) -> PadPoints:
+        """Where a pad is asked."""
+        return pad_points(self.objective.pad)
+
+    def values(self, poses: FloatArray, first: IntArray | None = None, width: int | None = None) -> FloatArray:
+        """Return the value of poses on grounds, shape (p, w); infinite where a limit is broken.
+
+        Parameters
+        ----------
+        poses : array, shape (p, 3)
+            ``east, north`` [m], ``bearing`` [deg].
+        first : array of int, shape (p,), optional
+            First ground of each; the very first where not given.
+        width : int, optional
+            Grounds from there on; all of them where not given.
+        """
+        return self.values_held(poses, first, width)[0]
+
+    def values_held(
+        self, poses: FloatArray, first: IntArray | None = None, width: int | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return `values`, and 1 where a limit holds the level, shape (p, w) each."""
+        width = len(self) if width is None else width
+        first = np.zeros(len(poses), dtype=np.int64) if first is None else first
+        value, held = np.full((len(poses), width), np.inf), np.zeros((len(poses), width))
+        clear = np.flatnonzero(self.objective.clearance.allowed(poses)) if len(poses) else np.zeros(0, dtype=np.int64)
+        if len(clear) == 0:
+            return value, held
+        pad, goal, keep = self.objective.pad, self.objective.goal, self.objective.keep
+        best = np.full((len(clear), width), np.inf)
+        for rule in self.objective.rules():
+            found = self.grounds.work_out(
+                self.points, poses[clear], first[clear], width, rule, thickness=pad.build_up.thickness, strip=pad.strip
+            )
+            each = goal.values(found.cut, found.fill, keep)
+            if not goal.buys:
+                short = goal.over_and_short(found.cut, found.fill, keep)[1]
+                each[short > self.objective.limits.bought + 1e3 * BOUGHT_TOLERANCE * pad.area] = np.inf
+            best = np.fmin(best, each)
+            held[clear] += found.held
+        value[clear] = best
+        return value, held
+
+    def best_of_each(self, starts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the best pose of each ground near a start, shape (m, 3), and its value, shape (m,).
+
+        A pattern search for all grounds side by side: the 26 directions of a cube about each pose, the step halved
+        where none is better.
+
+        Parameters
+        ----------
+        starts : array, shape (m, 3)
+            A pose for each ground.
+        """
+        return self._descended(starts, np.arange(len(self)), 1)
+
+    def best_of_some(self, starts: FloatArray, some: int) -> tuple[FloatArray, FloatArray]:
+        """Return poses of least mean value on the first grounds, each near a start, shape (k, 3), and those means."""
+        return self._descended(starts, np.zeros(len(starts), dtype=np.int64), some)
+
+    def _descended(self, starts: FloatArray, first: IntArray, width: int) -> tuple[FloatArray, FloatArray]:
+        shape = self.objective.clearance.shape
+        freedom = Freedom(self.objective.pad, self.objective.limits, shape.reach)
+        ways = freedom.directions(1, 0) * np.array([1.0, 1.0, math.degrees(1.0 / shape.reach)])
+        poses, value = np.array(starts), mean_of(self.values(starts, first, width))
+        step, halved = np.full(len(poses), self.short / 4), np.zeros(len(poses), dtype=np.int64)
+        for _ in range(MOST_ROUNDS):
+            live = np.flatnonzero((halved < HALVINGS) & np.isfinite(value))
+            if len(live) == 0 or len(ways) == 0:
+                break
+            trial = freedom.held((poses[live, None] + ways * step[live, None, None]).reshape(-1, 3))
+            found = mean_of(self.values(trial, np.repeat(first[live], len(ways)), width)).reshape(len(live), -1)
+            choice = found.argmin(axis=1)
+            least = found[np.arange(len(live)), choice]
+            better = least < value[live] - 1e-12
+            moved = live[better]
+            poses[moved] = trial.reshape(len(live), -1, 3)[better, choice[better]]
+            value[moved] = least[better]
+            step[live[~better]] /= 2
+            halved[live[~better]] += 1
+        return poses, value
+
+
+def mean_of(values: FloatArray) -> FloatArray:
+    """Return the mean of each row over the grounds on which the limits can be kept; infinite where these are few."""
+    finite = np.isfinite(values)
+    count = finite.sum(axis=1)
+    mean = np.where(finite, values, 0.0).sum(axis=1) / np.maximum(count, 1)
+    return np.where(count >= ENOUGH * values.shape[1], mean, np.inf)
+
+
+def luck_grounds(process: GroundProcess, objective: Objective, count: int, seed: int) -> LuckGrounds | None:
+    """Return grounds that the shots allow; ``None`` where the site is too large for a grid as fine as the pad asks for.
+
+    Parameters
+    ----------
+    process : GroundProcess
+        The ground with how sure it is.
+    objective : Objective
+        The search.
+    count, seed : int
+        How many grounds, and which.
+    """
+    short = objective.clearance.shape.short_side
+    places = process.best.places + process.origin
+    west, south, east, north = objective.ground.bounds
+    low, high = np.minimum(places.min(axis=0), [west, south]), np.maximum(places.max(axis=0), [east, north])
+    fine = min(short / ACROSS_PAD, process.covariance.length / ACROSS_LENGTH)
+    step = max(fine, math.sqrt(float(np.prod(high - low)) / MOST_POINTS))
+    if step > short / COARSEST:
+        return None
+    lattice = Lattice.over((*low.tolist(), *high.tolist()), step)
+    levels = simulate(process, lattice, count, seed=seed)
+    # The covariances of the process take turns, so that the first grounds stand for all.
+    levels = np.ascontiguousarray(levels[np.random.default_rng(seed).permutation(count)].T)
+    grounds = ManyGrounds(lattice.west, lattice.south, lattice.step, lattice.columns, lattice.rows, levels)
+    return LuckGrounds(objective, grounds)
+
+
+def pad_points(pad: Pad) -> PadPoints:
+    """Return the points of a pad that it is asked at."""
+    inner, area = pad_nodes(pad, Placement(0.0, 0.0, 0.0, 0.0), count=POINTS)
+    corners = Placement(0.0, 0.0, 0.0, 0.0).corners(pad)
+    after = np.roll(corners, -1, axis=0)
+    length = np.hypot(*(after - corners).T)
+    counts = np.maximum(np.rint(EDGE_POINTS * length / length.sum()), 1).astype(int)
+    edge = [a + (b - a) * np.arange(n)[:, None] / n for a, b, n in zip(corners, after, counts, strict=True)]
+    return PadPoints(inner, area, np.vstack(edge))
+
+
+def cover_of(objective: Objective, outline: Sequence[FloatArray]) -> FloatArray:
+    """Return placements all over the site, clear of every limit on position, shape (k, 3).
+
+    Parameters
+    ----------
+    objective : Objective
+        The search.
+    outline : sequence of arrays, shape (n, 2)
+        Rings of the measured ground. [m]
+    """
+    limits, shape, turn = objective.limits, objective.clearance.shape, objective.turn
+    fixed = limits.bearing.fixed
+    count = 36 if limits.position is not None else math.ceil(turn / COVER_TURN)
+    bearings = np.arange(count) * turn / count if fixed is None else np.array([fixed])
+    if limits.position is not None:
+        return np.column_stack([limits.position.centres(objective.pad, bearings), bearings])
+    low, high = search_region(limits, tuple(outline))
+    middle = middle_of(limits, tuple(outline))
+    most = MOST_COVERED if COMPILED else MOST_COVERED * FEWER_UNCOMPILED
+    step = shape.short_side / 2
+    while True:
+        axes = [m + step * np.arange(math.ceil((a - m) / step), math.floor((b - m) / step) + 1) for a, b, m in zip(low, high, middle, strict=True)]
+        poses = np.stack([axis.ravel() for axis in np.meshgrid(*axes, bearings, indexing="ij")], axis=-1)
+        poses = poses[objective.clearance.allowed(poses)] if len(poses) else poses
+        if len(poses) <= most:
+            return poses
+        step *= 1.02 * math.sqrt(len(poses) / most)

@@ -1,0 +1,99 @@
+"""What luck has to do with the choice of a spot, in the words of its user and in his unit."""
+
+from __future__ import annotations
+
+import math
+
+from spadework.confidence.luck import Luck, SpotLuck
+from spadework.placement.alternatives import towards
+from spadework.placement.goals import Goal
+from spadework.placement.spots import Spot
+from spadework.placement.value_words import value_words
+from spadework.units import LengthUnit, format_length
+
+__all__ = ["NOT_THE_YARD", "expected_words", "luck_sentences", "range_words"]
+
+NOT_THE_YARD = "The proof is about the surveyed surface, not the yard."
+SELDOM = 0.05
+"""Where the best spot is near in fewer grounds, the shots do not say where it is."""
+
+
+def expected_words(told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
+    """Return what a spot is to be expected to cost."""
+    return value_words(told.expected, goal, unit)
+
+
+def range_words(told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
+    """Return the bounds of what a spot costs."""
+    low, high = value_words(max(told.low, 0.0), goal, unit), value_words(told.high, goal, unit)
+    return f"{low.split(' ')[0]} to {high}"
+
+
+def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot) -> list[str]:
+    """Return what is to be expected of the spot that was taken, what a better one might save, and which is another.
+
+    Parameters
+    ----------
+    luck : Luck
+        What the grounds drawn say.
+    goal : Goal
+        What is least.
+    unit : LengthUnit
+        The user's unit.
+    taken : Spot
+        The spot of the plan.
+    """
+    told = luck.pick if luck.differs and taken.placement == luck.pick.spot.placement else luck.drawn
+    drawn, expected = value_words(told.spot.value, goal, unit), expected_words(told, goal, unit)
+    sentences = [
+        f"{NOT_THE_YARD} As drawn this spot costs {drawn}; over every ground that the shots allow {expected} is to be "
+        f"expected, {range_words(told, goal, unit)} in 95 cases of 100, the finish following the ground where it is free.",
+        f"Somebody who knew the ground would find a spot that saves {value_words(told.regret, goal, unit)} more on "
+        f"average (the expected regret), up to {value_words(told.regret_high, goal, unit)} in 95 cases of 100. "
+        f"{_where_it_is(told, luck, unit)}",
+    ]
+    if told.kept < 1.0:
+        sentences.append(
+            f"In {_hundred(1.0 - told.kept)} of 100 grounds no finish level keeps every limit at this spot: "
+            "take a few more shots there before you dig."
+        )
+    if luck.differs:
+        sentences.append(_other(luck, told, goal, unit))
+    return sentences
+
+
+def _where_it_is(told: SpotLuck, luck: Luck, unit: LengthUnit) -> str:
+    """Return how often the best spot is near."""
+    near = format_length(luck.near, unit, step=1)
+    if told.near < SELDOM:
+        return f"The shots do not say where that spot is: hardly ever within {near} of this one."
+    return f"In {_hundred(told.near)} of 100 grounds that spot lies within {near} of this one."
+
+
+def _other(luck: Luck, told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
+    """Return which spot the surface and the grounds disagree about."""
+    other = luck.drawn if told is luck.pick else luck.pick
+    here, there = told.spot.placement, other.spot.placement
+    shift = (there.east - here.east, there.north - here.north)
+    turned = abs((there.bearing - here.bearing + 90.0) % 180.0 - 90.0)
+    away = f"{format_length(math.hypot(*shift), unit)} to the {towards(*shift)}"
+    where = f"{away}, turned {turned:.0f}°" if turned >= 1 else away
+    place = (
+        f"middle at east {format_length(there.east, unit)}, north {format_length(there.north, unit)}, "
+        f"bearing {there.bearing:.1f}°"
+    )
+    drawn, expected = value_words(other.spot.value, goal, unit), expected_words(other, goal, unit)
+    if told is luck.pick:
+        return (
+            f"Taken is the spot of least expected cost, as the site file asks. The best spot of the drawn surface lies "
+            f"{where} ({place}): {drawn} as drawn, {expected} to be expected."
+        )
+    return (
+        f"Another spot has the least expected cost: {where} ({place}), {drawn} as drawn, {expected} to be expected. "
+        'Set [goal] rank = "expected" to take it.'
+    )
+
+
+def _hundred(share: float) -> str:
+    """Return a share of a hundred, never rounded to none or all."""
+    return str(min(max(round(100 * share), 1), 99)) if 0 < share < 1 else str(round(100 * share))

@@ -1,0 +1,332 @@
+"""Cut and fill of many poses on many grounds of one grid: the ground is asked at points of the pad, not cut along it.
+
+The poses are the same on every ground, so that where their points lie in the grid is worked out once, and the grounds
+are worked through side by side. Sums over points are not exact as those of `spadework.earthwork.kernel` are: they are
+for grounds that are drawn by chance.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from spadework.earthwork._compile import COMPILED, compiled
+from spadework.earthwork.batch import cores
+from spadework.earthwork.rule import KINDS, LevelRule
+from spadework.readings import FloatArray, IntArray
+
+__all__ = ["ManyGrounds", "ManyLevels", "PadPoints"]
+
+SIDE_BY_SIDE = 32
+"""Grounds worked through at once: their heights at all points of a pad stay in the nearest cache."""
+BALANCED, WEIGHTS, FIXED = (KINDS.index(kind) for kind in ("balanced", "weights", "fixed"))
+ROUNDS, HALVINGS = 20, 26
+FEWEST_FOR_THREADS = 4000
+POSES_AT_A_TIME = 200
+
+
+@dataclass(frozen=True)
+class PadPoints:
+    """Points of a pad, its origin at the middle and its length to the north.
+
+    Parameters
+    ----------
+    inner : array, shape (k, 2)
+        Points that stand for the area. [m]
+    area : array, shape (k,)
+        Area that each stands for. [m²]
+    edge : array, shape (e, 2)
+        Points of the outline. [m]
+    """
+
+    inner: FloatArray
+    area: FloatArray
+    edge: FloatArray
+
+    def at(self, poses: FloatArray) -> FloatArray:
+        """Return the points of each pose, those of the edge last, shape (p, k + e, 2): east, north. [m]"""
+        points = np.vstack([self.inner, self.edge])
+        sine, cosine = np.sin(np.radians(poses[:, 2, None])), np.cos(np.radians(poses[:, 2, None]))
+        east, north = points[None, :, 0], points[None, :, 1]
+        return np.stack(
+            [poses[:, 0, None] + east * cosine + north * sine, poses[:, 1, None] - east * sine + north * cosine], axis=-1
+        )
+
+
+@dataclass(frozen=True)
+class ManyLevels:
+    """What comes back: an array for each number, shape (p, w) for poses and the grounds that each was asked on.
+
+    ``formation``, ``cut`` and ``fill`` as in `PadLevels`, NaN where no level keeps the limits; ``ground_low``,
+    ``ground_high``, ``edge_low`` and ``edge_high`` at the points; ``held`` where a limit holds the level.
+    """
+
+    formation: FloatArray
+    cut: FloatArray
+    fill: FloatArray
+    ground_low: FloatArray
+    ground_high: FloatArray
+    edge_low: FloatArray
+    edge_high: FloatArray
+    held: FloatArray
+
+
+@dataclass(frozen=True)
+class ManyGrounds:
+    """Grounds of one square grid.
+
+    Parameters
+    ----------
+    west, south, step : float
+        First point of the grid and distance between points. [m]
+    columns, rows : int
+        Points eastwards and northwards.
+    levels : array, shape (rows · columns, m)
+        Levels, a column for each ground. [m]
+    """
+
+    west: float
+    south: float
+    step: float
+    columns: int
+    rows: int
+    levels: FloatArray
+
+    def work_out(  # noqa: PLR0917 -- a batch and its rule
+        self,
+        points: PadPoints,
+        poses: FloatArray,
+        first: IntArray,
+        width: int,
+        rule: LevelRule,
+        *,
+        thickness: float,
+        strip: float,
+        use_compiled: bool | None = None,
+    ) -> ManyLevels:
+        """Return the level that a rule gives at each pose on each of its grounds, with cut and fill.
+
+        Parameters
+        ----------
+        points : PadPoints
+            The pad.
+        poses : array, shape (p, 3)
+            ``east, north`` [m], ``bearing`` [deg]; all of a pad lies on the grid.
+        first : array of int, shape (p,)
+            First ground that each pose is asked on.
+        width : int
+            Number of grounds from there on.
+        rule : LevelRule
+        thickness, strip : float
+            Build-up, and turf and topsoil taken off first. [m]
+        use_compiled : bool, optional
+            Whether to use the compiled kernel; by default if there is one.
+        """
+        places = points.at(poses)
+        across, up = (places[..., 0] - self.west) / self.step, (places[..., 1] - self.south) / self.step
+        column = np.clip(across.astype(np.int64), 0, self.columns - 2)
+        row = np.clip(up.astype(np.int64), 0, self.rows - 2)
+        near, right, above = row * self.columns + column, across - column, up - row
+        numbers = rule.numbers(thickness, strip, 0.0)
+        result = np.empty((8, len(poses), width))
+        first = np.ascontiguousarray(first, dtype=np.int64)
+
+        def work(some: slice) -> None:
+            solve_many(
+                self.levels, near[some], right[some], above[some], self.columns, points.area, first[some], width,
+                rule.code, numbers, result[:, some],
+            )  # fmt: skip
+
+        def work_with_numpy(some: slice) -> None:
+            _solve_with_numpy(
+                self.levels, near[some], right[some], above[some], self.columns, points.area, first[some], width,
+                rule.code, numbers, result[:, some],
+            )  # fmt: skip
+
+        if not (COMPILED if use_compiled is None else use_compiled):
+            for start in range(0, len(poses), POSES_AT_A_TIME):
+                work_with_numpy(slice(start, start + POSES_AT_A_TIME))
+        elif len(poses) * width < FEWEST_FOR_THREADS or cores() == 1:
+            work(slice(None))
+        else:
+            ends = np.linspace(0, len(poses), 4 * min(cores(), 8) + 1).astype(int).tolist()
+            with ThreadPoolExecutor(min(cores(), 8)) as pool:
+                list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
+        return ManyLevels(*result)
+
+
+@compiled
+def solve_many(  # noqa: PLR0914, PLR0917, C901 -- one kernel
+    levels: FloatArray,
+    near: IntArray,
+    right: FloatArray,
+    above: FloatArray,
+    columns: int,
+    area: FloatArray,
+    first: IntArray,
+    width: int,
+    kind: int,
+    numbers: FloatArray,
+    result: FloatArray,
+) -> None:
+    """Fill ``result``, (8, p, w), in the order of `ManyLevels`, from the south-west point of the square of each place."""
+    keep, bought, cut_weight, fill_weight, finish = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
+    thickness, strip, exposed = numbers[5], numbers[6], numbers[7]
+    deepest, highest, lowest, top = numbers[8], numbers[9], numbers[10], numbers[11]
+    inner, every = len(area), near.shape[1]
+    whole = area.sum()
+    height = np.empty((every, SIDE_BY_SIDE))
+    level, wrong, slope = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
+    low, high = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
+    edge_low, edge_high = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
+    for p in range(near.shape[0]):
+        for start in range(0, width, SIDE_BY_SIDE):
+            count = min(SIDE_BY_SIDE, width - start)
+            base = first[p] + start
+            for i in range(every):
+                u, v, n = right[p, i], above[p, i], near[p, i]
+                a, b, c, d = (1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v
+                for s in range(count):
+                    g = base + s
+                    height[i, s] = (
+                        a * levels[n, g]
+                        + b * levels[n + 1, g]
+                        + c * levels[n + columns, g]
+                        + d * levels[n + columns + 1, g]
+                    )
+            for s in range(count):
+                low[s], high[s] = np.inf, -np.inf
+                edge_low[s], edge_high[s] = np.inf, -np.inf
+                level[s] = 0.0
+            for i in range(every):
+                for s in range(count):
+                    low[s] = min(low[s], height[i, s])
+                    high[s] = max(high[s], height[i, s])
+            for i in range(inner, every):
+                for s in range(count):
+                    edge_low[s] = min(edge_low[s], height[i, s])
+                    edge_high[s] = max(edge_high[s], height[i, s])
+            if kind == BALANCED:
+                for i in range(inner):
+                    for s in range(count):
+                        level[s] += area[i] / whole * (height[i, s] - strip)
+                for _ in range(ROUNDS):
+                    for s in range(count):
+                        wrong[s], slope[s] = bought, 0.0
+                    for i in range(inner):
+                        for s in range(count):
+                            over = height[i, s] - strip - level[s]
+                            weight = area[i] * (keep if over > 0 else 1.0)
+                            wrong[s] += weight * over
+                            slope[s] += weight
+                    most = 0.0
+                    for s in range(count):
+                        level[s] += wrong[s] / slope[s]
+                        most = max(most, abs(wrong[s] / slope[s]))
+                    if most < 1e-9:
+                        break
+            elif kind == WEIGHTS:
+                for s in range(count):
+                    wrong[s], slope[s] = low[s] - strip, high[s] - strip
+                for _ in range(HALVINGS):
+                    for s in range(count):
+                        level[s] = 0.0
+                    for i in range(inner):
+                        for s in range(count):
+                            middle = 0.5 * (wrong[s] + slope[s])
+                            level[s] += area[i] * (cut_weight if height[i, s] - strip > middle else -fill_weight)
+                    for s in range(count):
+                        middle = 0.5 * (wrong[s] + slope[s])
+                        if level[s] > 0:
+                            wrong[s] = middle
+                        else:
+                            slope[s] = middle
+                for s in range(count):
+                    level[s] = 0.5 * (wrong[s] + slope[s])
+            elif kind == FIXED:
+                for s in range(count):
+                    level[s] = finish - thickness
+            else:
+                for s in range(count):
+                    level[s] = edge_high[s] - thickness
+            for s in range(count):
+                least = max(high[s] - strip - deepest, lowest - thickness)
+                most = min(min(edge_low[s] + exposed - thickness, low[s] - strip + highest), top - thickness)
+                held = level[s] < least or level[s] > most
+                if least > most or (held and kind != BALANCED and kind != WEIGHTS):
+                    level[s] = np.nan
+                else:
+                    level[s] = min(max(level[s], least), most)
+                result[0, p, start + s] = level[s]
+                result[7, p, start + s] = 1.0 if held else 0.0
+                wrong[s], slope[s] = 0.0, 0.0
+            for i in range(inner):
+                for s in range(count):
+                    over = height[i, s] - strip - level[s]
+                    wrong[s] += area[i] * max(over, 0.0)
+                    slope[s] -= area[i] * min(over, 0.0)
+            for s in range(count):
+                allowed = level[s] == level[s]  # noqa: PLR0124 -- not NaN
+                result[1, p, start + s] = wrong[s] if allowed else np.nan
+                result[2, p, start + s] = slope[s] if allowed else np.nan
+                result[3, p, start + s], result[4, p, start + s] = low[s], high[s]
+                result[5, p, start + s], result[6, p, start + s] = edge_low[s], edge_high[s]
+
+
+def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
+    levels: FloatArray,
+    near: IntArray,
+    right: FloatArray,
+    above: FloatArray,
+    columns: int,
+    area: FloatArray,
+    first: IntArray,
+    width: int,
+    kind: int,
+    numbers: FloatArray,
+    result: FloatArray,
+) -> None:
+    """Fill ``result`` as `solve_many` does; the twin where nothing is compiled."""
+    keep, bought, cut_weight, fill_weight, finish, thickness, strip, exposed, deepest, highest, lowest, top = numbers
+    if not len(near):
+        return
+    ground = first[:, None, None] + np.arange(width)
+    u, v, n = right[..., None], above[..., None], near[..., None]
+    height = (
+        (1 - u) * (1 - v) * levels[n, ground]
+        + u * (1 - v) * levels[n + 1, ground]
+        + (1 - u) * v * levels[n + columns, ground]
+        + u * v * levels[n + columns + 1, ground]
+    )
+    low, high = height.min(axis=1), height.max(axis=1)
+    edge_low, edge_high = height[:, len(area) :].min(axis=1), height[:, len(area) :].max(axis=1)
+    stripped, share = height[:, : len(area)] - strip, area[:, None]
+    if kind == BALANCED:
+        level = np.einsum("pkw,k->pw", stripped, area / area.sum())
+        for _ in range(ROUNDS):
+            over = stripped - level[:, None]
+            weight = share * np.where(over > 0, keep, 1.0)
+            move = (bought + (weight * over).sum(axis=1)) / weight.sum(axis=1)
+            level += move
+            if np.abs(move).max() < 1e-9:
+                break
+    elif kind == WEIGHTS:
+        bottom, roof = low - strip, high - strip
+        for _ in range(HALVINGS):
+            middle = (bottom + roof) / 2
+            more = (share * np.where(stripped > middle[:, None], cut_weight, -fill_weight)).sum(axis=1) > 0
+            bottom, roof = np.where(more, middle, bottom), np.where(more, roof, middle)
+        level = (bottom + roof) / 2
+    else:
+        level = np.full(low.shape, finish - thickness) if kind == FIXED else edge_high - thickness
+    least = np.maximum(high - strip - deepest, lowest - thickness)
+    most = np.minimum(np.minimum(edge_low + exposed - thickness, low - strip + highest), top - thickness)
+    held = (level < least) | (level > most)
+    wrong = (least > most) | (held & (kind not in {BALANCED, WEIGHTS}))
+    level = np.where(wrong, np.nan, np.minimum(np.maximum(level, least), most))
+    over = stripped - level[:, None]
+    cut, fill = (share * np.maximum(over, 0.0)).sum(axis=1), (share * np.maximum(-over, 0.0)).sum(axis=1)
+    result[:] = level, cut, fill, low, high, edge_low, edge_high, held
