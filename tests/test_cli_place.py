@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 from command_line import run
+from spadework.confidence.luck_words import NOT_THE_YARD
 
 SITE = Path(__file__).parents[1] / "sample_surveys" / "laser-yard"
 
 
 def test_proof_is_printed_and_checked() -> None:
-    """The sentence of the proof ends the output; the check says that it was done another way, on standard error."""
+    """The proof has its sentence; the check says that it was done another way, on standard error."""
     done = run("place", SITE, "--check-proof")
     assert done.status == 0, done.err
-    assert done.out.splitlines()[-1].startswith("No spot allowed here needs less than")
+    assert "\nNo spot allowed here needs less than" in done.out
     assert "Checked another way on 400 sampled placements" in done.err
     assert "none is better than the bound, and the best spot has the value given" in done.err
 
@@ -30,3 +32,32 @@ def test_proof_is_there_for_programs() -> None:
     assert proof["best"] - proof["lower_bound"] <= max(0.01 * proof["best"], 0.005) + 1e-9
     assert proof["nodes"] > 1000
     assert run("place", SITE, "--json").out == done.out
+
+
+def test_luck_is_told_beside_the_proof_when_the_shots_say_how_sure_the_ground_is() -> None:
+    """A table by what is to be expected, the plain sentence, and the same for programs."""
+    done = run("place", SITE)
+    assert done.status == 0, done.err
+    assert "By what is to be expected, over 200 grounds" in done.out
+    assert NOT_THE_YARD in done.out
+    luck = json.loads(run("place", SITE, "--json").out)["luck"]
+    assert luck["grounds"] == 200
+    for spot in (luck["drawn"], *luck["others"]):
+        assert spot["low"] <= spot["expected"] <= spot["high"]
+        assert 0 <= spot["regret"] <= spot["regret_high"]
+
+
+def test_spot_of_least_expected_cost_is_taken_when_the_site_file_asks(tmp_path: Path) -> None:
+    """`rank` is read; a word that is none of the two is refused with both."""
+    for file in Path(SITE).iterdir():
+        shutil.copy(file, tmp_path)
+    text = (tmp_path / "site.toml").read_text(encoding="utf-8")
+    (tmp_path / "site.toml").write_text(text.replace("[goal]\n", '[goal]\nrank = "expekted"\n'), encoding="utf-8")
+    refused = run("place", str(tmp_path))
+    assert refused.status == 2
+    assert '"drawn"' in refused.err
+    assert "expekted" in refused.err
+    (tmp_path / "site.toml").write_text(text.replace("[goal]\n", '[goal]\nrank = "expected"\n'), encoding="utf-8")
+    taken = json.loads(run("place", str(tmp_path), "--json").out)
+    least = taken["luck"]["least_expected"]
+    assert (taken["best"]["east"], taken["best"]["north"]) == (least["east"], least["north"])

@@ -1,4 +1,4 @@
-"""Luck in the choice of a plan's spot, and the spot that is taken: the best as drawn, or that of least expected cost."""
+"""Luck in the choice of a plan's spot, and which is taken: the best as drawn, or that of least expected cost."""
 
 from __future__ import annotations
 

@@ -265,6 +265,10 @@ class GoalTable(Table):
         default_factory=dict, description='prices of the digging: { dig = 30, fill = 25, cart-away = "45 per m3" }'
     )
     limits: LimitsTable = Field(default_factory=LimitsTable, description='limits such as { exposed-edge = "600 mm" }')
+    rank: Annotated[Literal["drawn", "expected"], word("drawn", "expected")] = Field(
+        default="drawn",
+        description='which spot is taken: "drawn" (the best of the drawn surface) or "expected" (least expected cost)',
+    )
 
 
 class SoilTable(Table):

@@ -148,6 +148,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         pad=drawn.pad,
         limits=limits,
         goal=_goal(site, soil, drawn.pad),
+        rank=site.goal.rank,
         soil=soil,
         shots=survey.shots,
         levels=survey.levels,

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from spadework.cli.luck import luck_content, print_luck
 from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    from spadework.confidence.luck import Luck
     from spadework.placement import Proof, SearchResult, Spot
     from spadework.plan import PlanInputs
 
@@ -51,10 +53,11 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | 
 
     Printed are the best spot and up to three others that really differ, each with what it trades against the best. A
     spot is the middle of the pad (east, north), the bearing of its length, and its finish level. Below them stands the
-    proof: what no spot allowed here can do better than.
+    proof: what no spot allowed here can do better than, and, where the shots say how sure the ground is, what each spot
+    is to be expected to cost and how much a better one might save.
     """
     from spadework.placement.warm import start_compiling
-    from spadework.plan import find_spot
+    from spadework.plan import find_spot_and_luck
     from spadework.survey import plan_inputs
 
     _check_picture(picture)
@@ -62,14 +65,14 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | 
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
     hint("Searching for the best spot")
-    result = find_spot(inputs, progress=proof_progress(inputs.goal, inputs.units))
+    result, luck = find_spot_and_luck(inputs, progress=proof_progress(inputs.goal, inputs.units))
     if result.proof is not None:
         hint(f"Bounded {result.proof.nodes:,} boxes of placements in {result.proof.seconds:.1f} s")
     warn([*inputs.notices, *result.notices, *inputs.overrides])
     if as_json:
-        print_json(_content(inputs, result))
+        print_json({**_content(inputs, result), "luck": luck_content(luck)})
     else:
-        _print_spots(inputs, result)
+        _print_spots(inputs, result, luck)
     if picture is not None:
         _draw(picture, inputs, result)
     if checked:
@@ -114,7 +117,7 @@ def _check(inputs: PlanInputs, result: SearchResult) -> None:
         sys.exit(1)
 
 
-def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:
+def _print_spots(inputs: PlanInputs, result: SearchResult, luck: Luck | None) -> None:
     """Print the spots for people."""
     from spadework.plan_soil import trench_words
     from spadework.units import format_length, format_volume
@@ -143,6 +146,8 @@ def _print_spots(inputs: PlanInputs, result: SearchResult) -> None:
         click.echo(words)
     if result.proof is not None:
         click.echo(result.proof.statement)
+    if luck is not None:
+        print_luck(luck, inputs.goal, unit, spots)
 
 
 def _content(inputs: PlanInputs, result: SearchResult) -> dict[str, Any]:

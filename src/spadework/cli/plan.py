@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from spadework.cli.built import print_build
+from spadework.cli.luck import print_luck_words
 from spadework.cli.printing import hint, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 from spadework.cli.sureness import print_next_shots, print_sureness
@@ -172,6 +173,8 @@ def print_plan(made: Plan) -> None:
             click.echo(f"  {words:<10} {volume(amount)} loose")
     if made.search.proof is not None:
         click.echo(f"\n{made.search.proof.statement}")
+    if made.luck is not None:
+        print_luck_words(made.luck, made.goal, unit, spot)
     click.echo(f"\nStakes, lengths in {unit.value}; dig is the depth from the ground as it stands, strip included.\n")
     names = [name for name, _, _ in made.stakeout.references]
     print_table(

@@ -18,6 +18,7 @@ from spadework.confidence.luck_grounds import LuckGrounds, cover_of, luck_ground
 from spadework.ground.process import GroundProcess
 from spadework.placement.objective import Objective
 from spadework.placement.spots import Spot
+from spadework.placement.warm import await_grounds
 from spadework.readings import FloatArray
 
 __all__ = ["GROUNDS", "NEAR", "Luck", "SpotLuck", "weigh_luck"]
@@ -138,6 +139,7 @@ def weigh_luck(
     Luck or None
         ``None`` where the site is too large for a grid fine enough for the pad.
     """
+    await_grounds()
     drawn = luck_grounds(process, objective, grounds, seed)
     if drawn is None:
         return None
@@ -201,10 +203,9 @@ def _expected(
     process: GroundProcess, objective: Objective, spot: Spot, values: FloatArray, held: FloatArray
 ) -> tuple[float, bool]:
     """Return the expected value of a spot, and whether by the closed form rather than by the grounds drawn."""
-    rules = objective.rules()
-    if all(rule.kind != "flush" for rule in rules) and float((held > 0).mean()) <= HELD and np.isfinite(values).all():
-        found = expected_spot(process, objective.pad, spot.placement, objective.goal, objective.keep, rules)
-        return found.value, True
+    free = objective.limits.finish.kind in {"free", "fixed"} and objective.goal.wall == 0
+    if free and float((held > 0).mean()) <= HELD and np.isfinite(values).all():
+        return expected_spot(process, objective, spot.placement).value, True
     return float(mean_of(values[None])[0]), False
 
 

@@ -15,7 +15,7 @@ from spadework.earthwork.many_grounds import ManyGrounds, PadPoints
 from spadework.ground.process import GroundProcess
 from spadework.ground.simulate import Lattice, simulate
 from spadework.pad import Pad, Placement
-from spadework.placement.objective import BOUGHT_TOLERANCE, Objective
+from spadework.placement.objective import Objective
 from spadework.placement.polish import Freedom
 from spadework.placement.start import middle_of, search_region
 from spadework.readings import FloatArray, IntArray
@@ -35,6 +35,8 @@ MOST_COVERED = 2000
 FEWER_UNCOMPILED = 0.15
 ENOUGH = 0.8
 """A spot has a mean cost where a finish level keeps the limits on such a share of the grounds."""
+LACK = 1e-6
+"""Soil short by less is rounding. [m³ per m² of pad]"""
 HALVINGS, MOST_ROUNDS = 3, 10
 
 
@@ -54,7 +56,7 @@ class LuckGrounds:
     grounds: ManyGrounds
 
     def __len__(self) -> int:
-        return self.grounds.levels.shape[1]
+        return int(self.grounds.levels.shape[1])
 
     @property
     def short(self) -> float:
@@ -90,19 +92,25 @@ class LuckGrounds:
         clear = np.flatnonzero(self.objective.clearance.allowed(poses)) if len(poses) else np.zeros(0, dtype=np.int64)
         if len(clear) == 0:
             return value, held
-        pad, goal, keep = self.objective.pad, self.objective.goal, self.objective.keep
-        best = np.full((len(clear), width), np.inf)
-        for rule in self.objective.rules():
-            found = self.grounds.work_out(
-                self.points, poses[clear], first[clear], width, rule, thickness=pad.build_up.thickness, strip=pad.strip
-            )
-            each = goal.values(found.cut, found.fill, keep)
-            if not goal.buys:
-                short = goal.over_and_short(found.cut, found.fill, keep)[1]
-                each[short > self.objective.limits.bought + 1e3 * BOUGHT_TOLERANCE * pad.area] = np.inf
-            best = np.fmin(best, each)
-            held[clear] += found.held
-        value[clear] = best
+        objective, pad, goal = self.objective, self.objective.pad, self.objective.goal
+        found = self.grounds.work_out(
+            self.points,
+            poses[clear],
+            first[clear],
+            width,
+            objective.rule(),
+            thickness=pad.build_up.thickness,
+            strip=pad.strip,
+        )
+        finish = found.formation + pad.build_up.thickness
+        wall = np.maximum(found.edge_high - finish, finish - found.edge_low)
+        soil = (found.cut, found.fill, objective.keep, objective.reserve)
+        each = goal.values(*soil, wall=wall, strip=objective.strip_volume)
+        with np.errstate(invalid="ignore"):
+            lacking = goal.over_and_short(*soil)[1] > objective.limits.bought + LACK * pad.area
+        forbidden = np.isnan(each) | (lacking & (not goal.buys))
+        value[clear] = np.where(forbidden, np.inf, each)
+        held[clear] = found.held
         return value, held
 
     def best_of_each(self, starts: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -213,7 +221,10 @@ def cover_of(objective: Objective, outline: Sequence[FloatArray]) -> FloatArray:
     most = MOST_COVERED if COMPILED else MOST_COVERED * FEWER_UNCOMPILED
     step = shape.short_side / 2
     while True:
-        axes = [m + step * np.arange(math.ceil((a - m) / step), math.floor((b - m) / step) + 1) for a, b, m in zip(low, high, middle, strict=True)]
+        axes = [
+            m + step * np.arange(math.ceil((a - m) / step), math.floor((b - m) / step) + 1)
+            for a, b, m in zip(low, high, middle, strict=True)
+        ]
         poses = np.stack([axis.ravel() for axis in np.meshgrid(*axes, bearings, indexing="ij")], axis=-1)
         poses = poses[objective.clearance.allowed(poses)] if len(poses) else poses
         if len(poses) <= most:

@@ -6,9 +6,9 @@ import math
 
 from spadework.confidence.luck import Luck, SpotLuck
 from spadework.placement.alternatives import towards
+from spadework.placement.goal_words import value_words
 from spadework.placement.goals import Goal
 from spadework.placement.spots import Spot
-from spadework.placement.value_words import value_words
 from spadework.units import LengthUnit, format_length
 
 __all__ = ["NOT_THE_YARD", "expected_words", "luck_sentences", "range_words"]
@@ -20,12 +20,12 @@ SELDOM = 0.05
 
 def expected_words(told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
     """Return what a spot is to be expected to cost."""
-    return value_words(told.expected, goal, unit)
+    return value_words(goal, told.expected, unit)
 
 
 def range_words(told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
     """Return the bounds of what a spot costs."""
-    low, high = value_words(max(told.low, 0.0), goal, unit), value_words(told.high, goal, unit)
+    low, high = value_words(goal, max(told.low, 0.0), unit), value_words(goal, told.high, unit)
     return f"{low.split(' ')[0]} to {high}"
 
 
@@ -44,14 +44,18 @@ def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot) -> lis
         The spot of the plan.
     """
     told = luck.pick if luck.differs and taken.placement == luck.pick.spot.placement else luck.drawn
-    drawn, expected = value_words(told.spot.value, goal, unit), expected_words(told, goal, unit)
-    sentences = [
-        f"{NOT_THE_YARD} As drawn this spot costs {drawn}; over every ground that the shots allow {expected} is to be "
-        f"expected, {range_words(told, goal, unit)} in 95 cases of 100, the finish following the ground where it is free.",
-        f"Somebody who knew the ground would find a spot that saves {value_words(told.regret, goal, unit)} more on "
-        f"average (the expected regret), up to {value_words(told.regret_high, goal, unit)} in 95 cases of 100. "
-        f"{_where_it_is(told, luck, unit)}",
-    ]
+    drawn, expected = value_words(goal, told.spot.value, unit), expected_words(told, goal, unit)
+    bounds = range_words(told, goal, unit)
+    regret, most = value_words(goal, told.regret, unit), value_words(goal, told.regret_high, unit)
+    about = (
+        f"{NOT_THE_YARD} As drawn this spot needs {drawn}; over every ground that the shots allow {expected} is to be "
+        f"expected, {bounds} in 95 cases of 100, the finish following the ground where it is free."
+    )
+    better = (
+        f"Somebody who knew the ground would find a spot that saves {regret} more on average (the expected regret), up "
+        f"to {most} in 95 cases of 100. {_where_it_is(told, luck, unit)}"
+    )
+    sentences = [about, better]
     if told.kept < 1.0:
         sentences.append(
             f"In {_hundred(1.0 - told.kept)} of 100 grounds no finish level keeps every limit at this spot: "
@@ -82,7 +86,7 @@ def _other(luck: Luck, told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
         f"middle at east {format_length(there.east, unit)}, north {format_length(there.north, unit)}, "
         f"bearing {there.bearing:.1f}°"
     )
-    drawn, expected = value_words(other.spot.value, goal, unit), expected_words(other, goal, unit)
+    drawn, expected = value_words(goal, other.spot.value, unit), expected_words(other, goal, unit)
     if told is luck.pick:
         return (
             f"Taken is the spot of least expected cost, as the site file asks. The best spot of the drawn surface lies "

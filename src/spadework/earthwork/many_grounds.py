@@ -22,7 +22,9 @@ __all__ = ["ManyGrounds", "ManyLevels", "PadPoints"]
 
 SIDE_BY_SIDE = 32
 """Grounds worked through at once: their heights at all points of a pad stay in the nearest cache."""
-BALANCED, WEIGHTS, FIXED = (KINDS.index(kind) for kind in ("balanced", "weights", "fixed"))
+BALANCED, FIXED, FLUSH, GOAL, FLUSH_LOW = (
+    KINDS.index(kind) for kind in ("balanced", "fixed", "flush", "goal", "flush-low")
+)
 ROUNDS, HALVINGS = 20, 26
 FEWEST_FOR_THREADS = 4000
 POSES_AT_A_TIME = 200
@@ -52,7 +54,8 @@ class PadPoints:
         sine, cosine = np.sin(np.radians(poses[:, 2, None])), np.cos(np.radians(poses[:, 2, None]))
         east, north = points[None, :, 0], points[None, :, 1]
         return np.stack(
-            [poses[:, 0, None] + east * cosine + north * sine, poses[:, 1, None] - east * sine + north * cosine], axis=-1
+            [poses[:, 0, None] + east * cosine + north * sine, poses[:, 1, None] - east * sine + north * cosine],
+            axis=-1,
         )
 
 
@@ -95,7 +98,7 @@ class ManyGrounds:
     rows: int
     levels: FloatArray
 
-    def work_out(  # noqa: PLR0917 -- a batch and its rule
+    def work_out(
         self,
         points: PadPoints,
         poses: FloatArray,
@@ -120,6 +123,7 @@ class ManyGrounds:
         width : int
             Number of grounds from there on.
         rule : LevelRule
+            Any but ``"weights"``, of which ``"goal"`` is the general case.
         thickness, strip : float
             Build-up, and turf and topsoil taken off first. [m]
         use_compiled : bool, optional
@@ -159,7 +163,7 @@ class ManyGrounds:
 
 
 @compiled
-def solve_many(  # noqa: PLR0914, PLR0917, C901 -- one kernel
+def solve_many(  # noqa: PLR0917 -- one kernel
     levels: FloatArray,
     near: IntArray,
     right: FloatArray,
@@ -172,16 +176,21 @@ def solve_many(  # noqa: PLR0914, PLR0917, C901 -- one kernel
     numbers: FloatArray,
     result: FloatArray,
 ) -> None:
-    """Fill ``result``, (8, p, w), in the order of `ManyLevels`, from the south-west point of the square of each place."""
+    """Fill ``result``, (8, p, w), in the order of `ManyLevels`; ``near`` is the south-west point about each place."""
     keep, bought, cut_weight, fill_weight, finish = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
     thickness, strip, exposed = numbers[5], numbers[6], numbers[7]
     deepest, highest, lowest, top = numbers[8], numbers[9], numbers[10], numbers[11]
+    over_weight, short_weight, wall_weight = numbers[12], numbers[13], numbers[14]
+    most_short, at_hand = numbers[15], numbers[16]
+    bounded = kind == GOAL and most_short < np.inf
+    wanted = bought if kind == BALANCED else at_hand + (most_short if bounded else 0.0)
     inner, every = len(area), near.shape[1]
     whole = area.sum()
     height = np.empty((every, SIDE_BY_SIDE))
     level, wrong, slope = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
     low, high = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
     edge_low, edge_high = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
+    bottom, roof = np.empty(SIDE_BY_SIDE), np.empty(SIDE_BY_SIDE)
     for p in range(near.shape[0]):
         for start in range(0, width, SIDE_BY_SIDE):
             count = min(SIDE_BY_SIDE, width - start)
@@ -209,13 +218,13 @@ def solve_many(  # noqa: PLR0914, PLR0917, C901 -- one kernel
                 for s in range(count):
                     edge_low[s] = min(edge_low[s], height[i, s])
                     edge_high[s] = max(edge_high[s], height[i, s])
-            if kind == BALANCED:
+            if kind == BALANCED or bounded:
                 for i in range(inner):
                     for s in range(count):
                         level[s] += area[i] / whole * (height[i, s] - strip)
                 for _ in range(ROUNDS):
                     for s in range(count):
-                        wrong[s], slope[s] = bought, 0.0
+                        wrong[s], slope[s] = wanted, 0.0
                     for i in range(inner):
                         for s in range(count):
                             over = height[i, s] - strip - level[s]
@@ -228,35 +237,49 @@ def solve_many(  # noqa: PLR0914, PLR0917, C901 -- one kernel
                         most = max(most, abs(wrong[s] / slope[s]))
                     if most < 1e-9:
                         break
-            elif kind == WEIGHTS:
+            if kind == GOAL:
                 for s in range(count):
-                    wrong[s], slope[s] = low[s] - strip, high[s] - strip
+                    bottom[s] = min(low[s] - strip, edge_low[s] - thickness)
+                    roof[s] = max(high[s] - strip, edge_high[s] - thickness) + wanted / whole
+                    if bounded:
+                        roof[s] = level[s]
+                        bottom[s] = min(bottom[s], level[s])
                 for _ in range(HALVINGS):
                     for s in range(count):
-                        level[s] = 0.0
+                        level[s] = 0.5 * (bottom[s] + roof[s])
+                        wrong[s], slope[s] = at_hand, 0.0
                     for i in range(inner):
                         for s in range(count):
-                            middle = 0.5 * (wrong[s] + slope[s])
-                            level[s] += area[i] * (cut_weight if height[i, s] - strip > middle else -fill_weight)
+                            over = height[i, s] - strip - level[s]
+                            wrong[s] += area[i] * (keep if over > 0 else 1.0) * over
+                            slope[s] += area[i] if over > 0 else 0.0
                     for s in range(count):
-                        middle = 0.5 * (wrong[s] + slope[s])
-                        if level[s] > 0:
-                            wrong[s] = middle
+                        dug = slope[s]
+                        rise = fill_weight * (whole - dug) - cut_weight * dug
+                        rise += short_weight * (keep * dug + whole - dug) if wrong[s] < 0 else 0.0
+                        rise -= over_weight * (dug + (whole - dug) / keep) if wrong[s] > 0 else 0.0
+                        up = 2 * (level[s] + thickness) > edge_low[s] + edge_high[s]
+                        rise += wall_weight if up else -wall_weight
+                        if rise < 0:
+                            bottom[s] = level[s]
                         else:
-                            slope[s] = middle
+                            roof[s] = level[s]
                 for s in range(count):
-                    level[s] = 0.5 * (wrong[s] + slope[s])
+                    level[s] = roof[s] if bounded else 0.5 * (bottom[s] + roof[s])
             elif kind == FIXED:
                 for s in range(count):
                     level[s] = finish - thickness
-            else:
+            elif kind == FLUSH:
                 for s in range(count):
                     level[s] = edge_high[s] - thickness
+            elif kind == FLUSH_LOW:
+                for s in range(count):
+                    level[s] = edge_low[s] - thickness
             for s in range(count):
                 least = max(high[s] - strip - deepest, lowest - thickness)
-                most = min(min(edge_low[s] + exposed - thickness, low[s] - strip + highest), top - thickness)
+                most = min(edge_low[s] + exposed - thickness, low[s] - strip + highest, top - thickness)
                 held = level[s] < least or level[s] > most
-                if least > most or (held and kind != BALANCED and kind != WEIGHTS):
+                if least > most or (held and kind not in (BALANCED, GOAL)):
                     level[s] = np.nan
                 else:
                     level[s] = min(max(level[s], least), most)
@@ -269,7 +292,7 @@ def solve_many(  # noqa: PLR0914, PLR0917, C901 -- one kernel
                     wrong[s] += area[i] * max(over, 0.0)
                     slope[s] -= area[i] * min(over, 0.0)
             for s in range(count):
-                allowed = level[s] == level[s]  # noqa: PLR0124 -- not NaN
+                allowed = level[s] == level[s]
                 result[1, p, start + s] = wrong[s] if allowed else np.nan
                 result[2, p, start + s] = slope[s] if allowed else np.nan
                 result[3, p, start + s], result[4, p, start + s] = low[s], high[s]
@@ -290,7 +313,8 @@ def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
     result: FloatArray,
 ) -> None:
     """Fill ``result`` as `solve_many` does; the twin where nothing is compiled."""
-    keep, bought, cut_weight, fill_weight, finish, thickness, strip, exposed, deepest, highest, lowest, top = numbers
+    keep, bought, cut_weight, fill_weight, finish, thickness, strip, exposed, deepest, highest = numbers[:10]
+    lowest, top, over_weight, short_weight, wall_weight, most_short, at_hand = numbers[10:]
     if not len(near):
         return
     ground = first[:, None, None] + np.arange(width)
@@ -304,28 +328,41 @@ def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
     low, high = height.min(axis=1), height.max(axis=1)
     edge_low, edge_high = height[:, len(area) :].min(axis=1), height[:, len(area) :].max(axis=1)
     stripped, share = height[:, : len(area)] - strip, area[:, None]
-    if kind == BALANCED:
-        level = np.einsum("pkw,k->pw", stripped, area / area.sum())
+    whole = area.sum()
+    bounded = kind == GOAL and most_short < np.inf
+    wanted = bought if kind == BALANCED else at_hand + (most_short if bounded else 0.0)
+    level = np.full(low.shape, finish - thickness)
+    if kind == BALANCED or bounded:
+        level = np.einsum("pkw,k->pw", stripped, area / whole)
         for _ in range(ROUNDS):
             over = stripped - level[:, None]
             weight = share * np.where(over > 0, keep, 1.0)
-            move = (bought + (weight * over).sum(axis=1)) / weight.sum(axis=1)
+            move = (wanted + (weight * over).sum(axis=1)) / weight.sum(axis=1)
             level += move
             if np.abs(move).max() < 1e-9:
                 break
-    elif kind == WEIGHTS:
-        bottom, roof = low - strip, high - strip
+    if kind == GOAL:
+        bottom = np.minimum(low - strip, edge_low - thickness)
+        roof = np.maximum(high - strip, edge_high - thickness) + wanted / whole
+        if bounded:
+            bottom, roof = np.minimum(bottom, level), level
         for _ in range(HALVINGS):
-            middle = (bottom + roof) / 2
-            more = (share * np.where(stripped > middle[:, None], cut_weight, -fill_weight)).sum(axis=1) > 0
-            bottom, roof = np.where(more, middle, bottom), np.where(more, roof, middle)
-        level = (bottom + roof) / 2
-    else:
-        level = np.full(low.shape, finish - thickness) if kind == FIXED else edge_high - thickness
+            level = (bottom + roof) / 2
+            over = stripped - level[:, None]
+            spare = at_hand + (share * np.where(over > 0, keep, 1.0) * over).sum(axis=1)
+            dug = (share * (over > 0)).sum(axis=1)
+            rise = fill_weight * (whole - dug) - cut_weight * dug
+            rise += np.where(spare < 0, short_weight * (keep * dug + whole - dug), 0.0)
+            rise -= np.where(spare > 0, over_weight * (dug + (whole - dug) / keep), 0.0)
+            rise += np.where(2 * (level + thickness) > edge_low + edge_high, wall_weight, -wall_weight)
+            bottom, roof = np.where(rise < 0, level, bottom), np.where(rise < 0, roof, level)
+        level = roof if bounded else (bottom + roof) / 2
+    elif kind in {FLUSH, FLUSH_LOW}:
+        level = (edge_high if kind == FLUSH else edge_low) - thickness
     least = np.maximum(high - strip - deepest, lowest - thickness)
     most = np.minimum(np.minimum(edge_low + exposed - thickness, low - strip + highest), top - thickness)
     held = (level < least) | (level > most)
-    wrong = (least > most) | (held & (kind not in {BALANCED, WEIGHTS}))
+    wrong = (least > most) | (held & (kind not in {BALANCED, GOAL}))
     level = np.where(wrong, np.nan, np.minimum(np.maximum(level, least), most))
     over = stripped - level[:, None]
     cut, fill = (share * np.maximum(over, 0.0)).sum(axis=1), (share * np.maximum(-over, 0.0)).sum(axis=1)

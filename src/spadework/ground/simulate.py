@@ -18,10 +18,9 @@ from spadework.ground.index import TriangleArray
 from spadework.ground.kriging import Kriging
 from spadework.ground.process import GroundProcess, square_root
 from spadework.ground.process_fit import one_thread
-from spadework.ground.surface import Ground
 from spadework.readings import FloatArray
 
-__all__ = ["Lattice", "lattice_ground", "simulate"]
+__all__ = ["Lattice", "simulate"]
 
 APRON = 6.0
 """Length scales after which two places have nothing in common: the ends of the torus that a field is drawn on lie so
@@ -67,18 +66,6 @@ class Lattice:
         north = self.south + self.step * np.arange(self.rows)
         mesh: FloatArray = np.stack(np.meshgrid(east, north), axis=-1).reshape(-1, 2)
         return mesh
-
-    @cached_property
-    def triangles(self) -> TriangleArray:
-        """Two triangles for each square, the diagonals in turn this way and that, shape (t, 3)."""
-        first = np.arange((self.rows - 1) * self.columns, dtype=np.int32).reshape(-1, self.columns)[:, :-1]
-        row, column = np.indices(first.shape)
-        odd = ((row + column) % 2 == 1).ravel()
-        a = first.ravel()
-        b, c, d = a + 1, a + self.columns + 1, a + self.columns
-        one = np.where(odd[:, None], np.column_stack([a, b, d]), np.column_stack([a, b, c]))
-        two = np.where(odd[:, None], np.column_stack([b, c, d]), np.column_stack([a, c, d]))
-        return np.ascontiguousarray(np.stack([one, two], axis=1).reshape(-1, 3).astype(np.int32))
 
     def between(self, places: FloatArray) -> tuple[TriangleArray, FloatArray]:
         """Return the four points about each place and the share of each, shape (k, 4) each: bilinear."""
@@ -131,7 +118,12 @@ def simulate(process: GroundProcess, lattice: Lattice, count: int, *, seed: int 
 
 
 def _tie(  # noqa: PLR0917 -- a field, where the shots are in it, and where it is asked for
-    part: Kriging, free: FloatArray, near: TriangleArray, share: FloatArray, places: FloatArray, draw: np.random.Generator
+    part: Kriging,
+    free: FloatArray,
+    near: TriangleArray,
+    share: FloatArray,
+    places: FloatArray,
+    draw: np.random.Generator,
 ) -> FloatArray:
     """Return by how much fields move when they are tied to the shots, shape (m, k). [m]"""
     sd = np.sqrt(part.noise + part.covariance.roughness**2)
@@ -187,24 +179,3 @@ def _root(covariance: FloatArray) -> FloatArray:
     lower, failed = dpotrf(matrix, lower=1, clean=1, overwrite_a=1)
     root: FloatArray = square_root(covariance) if failed else lower
     return root
-
-
-def lattice_ground(lattice: Lattice, level: FloatArray, like: Ground | None = None) -> Ground:
-    """Return a field as ground.
-
-    Parameters
-    ----------
-    lattice : Lattice
-        The grid.
-    level : array, shape (rows · columns,)
-        Its levels. [m]
-    like : Ground, optional
-        Another ground of the same grid: what does not depend on the levels is taken from it.
-    """
-    if like is None:
-        points = lattice.points - np.round(lattice.points.mean(axis=0))
-        origin = np.round(lattice.points.mean(axis=0))
-        return Ground(origin, points[:, 0], points[:, 1], level, lattice.triangles, "simulated")
-    made = Ground(like.origin, like.east, like.north, level, like.triangles, like.kind)
-    made.__dict__["index"] = like.index  # buckets lie in plan and are the same
-    return made

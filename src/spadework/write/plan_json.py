@@ -23,6 +23,7 @@ from spadework.write.bank_table import banks_document
 from spadework.write.build_json import build_document
 from spadework.write.confidence_json import confidence_document
 from spadework.write.haul_json import haul_document
+from spadework.write.luck_json import luck_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
 
@@ -86,6 +87,7 @@ def plan_document(plan: Plan) -> Json:
         "levels": [_levels(reduced, to) for reduced in plan.levels],
         "build": build_document(plan.build, to),
         "confidence": confidence_document(plan.confidence, to),
+        "luck": luck_document(plan, to),
         "haul": haul_document(plan.haul, to),
         "banks": banks_document(plan.banks, to),
     }

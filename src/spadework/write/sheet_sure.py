@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from spadework.confidence import Confidence, Figure
+from spadework.confidence.luck_words import luck_sentences
 from spadework.confidence.words import doubtful_sentence, next_shot_sentences, reason_words
 from spadework.plan import Plan
 from spadework.units import LengthUnit
@@ -27,6 +28,9 @@ def sure_part(plan: Plan) -> Markup:
         element("p", inline([_reason(found, unit)])),
         table(("", "As drawn", "To expect", "Give or take", "In 95 cases of 100"), figures),
     ]
+    if plan.luck is not None:
+        parts.append(element("h3", "What luck has to do with the spot"))
+        parts.append(items("ul", luck_sentences(plan.luck, plan.goal, unit, plan.search.best)))
     if found.finish is not None:
         level, doubt = length(found.finish.expected, unit), length(found.finish.sd, unit)
         words = ["The level that leaves the soil as planned is ", level, " give or take ", doubt, "."]
