@@ -26,13 +26,13 @@ from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
-from spadework.plan_luck import luck_of, ranked
+from spadework.plan_luck import with_luck
 from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, trench_words
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
 
-__all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "find_spot_and_luck", "make_plan"]
+__all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "make_plan"]
 
 Reference = tuple[str, float, float]
 """Name, east and north of a fixed point to tape from. [m]"""
@@ -199,7 +199,8 @@ def make_plan(
     PlacementError
         If no placement keeps the limits.
     """
-    search, luck = find_spot_and_luck(inputs, effort=effort, progress=progress)
+    search = find_spot(inputs, effort=effort, progress=progress)
+    search, luck = with_luck(search, inputs.study, inputs.rank, unit=inputs.units, landmarks=inputs.references)
     placement = search.best.placement
     options = inputs.build or BuildOptions.usual(inputs.units)
     banks: Banks | None = None
@@ -278,29 +279,6 @@ def make_plan(
         banks=banks,
         luck=luck,
     )
-
-
-def find_spot_and_luck(
-    inputs: PlanInputs,
-    *,
-    effort: ProofEffort | None = None,
-    progress: Callable[[float, float, int], None] | None = None,
-) -> tuple[SearchResult, Luck | None]:
-    """Find the spot that is to be taken, and what luck has to do with it where the shots can say so.
-
-    Parameters
-    ----------
-    inputs, effort, progress
-        As for `make_plan`.
-
-    Raises
-    ------
-    PlacementError
-        If no placement keeps the limits.
-    """
-    search = find_spot(inputs, effort=effort, progress=progress)
-    luck = luck_of(search, inputs.study)
-    return ranked(search, luck, inputs.rank, unit=inputs.units, landmarks=inputs.references), luck
 
 
 def find_spot(

@@ -15,10 +15,31 @@ from spadework.placement.proof_words import statement_of
 from spadework.placement.spot_map import finish_curve
 from spadework.units import LengthUnit
 
-__all__ = ["RANKS", "luck_of", "ranked"]
+__all__ = ["RANKS", "luck_of", "ranked", "with_luck"]
 
 RANKS = ("drawn", "expected")
 """What spots are ranked by: the drawn surface, or every ground that the shots allow."""
+
+
+def with_luck(
+    search: SearchResult,
+    study: GroundStudy | None,
+    rank: str,
+    *,
+    unit: LengthUnit = LengthUnit.METRE,
+    landmarks: Sequence[tuple[str, float, float]] = (),
+) -> tuple[SearchResult, Luck | None]:
+    """Return a search with the spot that is to be taken as its best, and what luck has to do with it.
+
+    Parameters
+    ----------
+    search, study
+        As for `luck_of`.
+    rank, unit, landmarks
+        As for `ranked`.
+    """
+    luck = luck_of(search, study)
+    return ranked(search, luck, rank, unit=unit, landmarks=landmarks), luck
 
 
 def luck_of(search: SearchResult, study: GroundStudy | None) -> Luck | None:

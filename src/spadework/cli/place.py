@@ -57,7 +57,8 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | 
     is to be expected to cost and how much a better one might save.
     """
     from spadework.placement.warm import start_compiling
-    from spadework.plan import find_spot_and_luck
+    from spadework.plan import find_spot
+    from spadework.plan_luck import with_luck
     from spadework.survey import plan_inputs
 
     _check_picture(picture)
@@ -65,7 +66,8 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | 
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
     hint("Searching for the best spot")
-    result, luck = find_spot_and_luck(inputs, progress=proof_progress(inputs.goal, inputs.units))
+    result = find_spot(inputs, progress=proof_progress(inputs.goal, inputs.units))
+    result, luck = with_luck(result, inputs.study, inputs.rank, unit=inputs.units, landmarks=inputs.references)
     if result.proof is not None:
         hint(f"Bounded {result.proof.nodes:,} boxes of placements in {result.proof.seconds:.1f} s")
     warn([*inputs.notices, *result.notices, *inputs.overrides])
