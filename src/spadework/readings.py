@@ -6,7 +6,7 @@ much later can still name it. ``NaN`` stands for a cell left empty.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spadework.errors import Source
 from spadework.readings_arrays import FloatArray, IntArray
@@ -61,6 +61,12 @@ class LevelBook:
         Heights of instrument that the book itself prints. [m]
     reading_resolution : float, optional
         Finest step to which the book is written, from its decimals or fractions. [m]
+    backsight_length, sight_length : array, shape (n,), optional
+        How far the rod stood for the backsight, and for the intermediate sight or foresight, of each row. [m]
+    by_wires : bool
+        Whether those lengths come from stadia wires, at 100 for each unit of rod.
+    backsight_correction, sight_correction : array, shape (n,), optional
+        What was taken off the readings for a line of sight that is not level. [m]
     """
 
     point: tuple[str, ...]
@@ -77,6 +83,24 @@ class LevelBook:
     printed_fall: FloatArray | None = None
     printed_hi: FloatArray | None = None
     reading_resolution: float = 0.001
+    backsight_length: FloatArray | None = None
+    sight_length: FloatArray | None = None
+    by_wires: bool = False
+    backsight_correction: FloatArray | None = None
+    sight_correction: FloatArray | None = None
+
+    def as_written(self) -> LevelBook:
+        """Return the book with what was taken off its readings put back."""
+        if self.backsight_correction is None or self.sight_correction is None:
+            return self
+        return replace(
+            self,
+            backsight=self.backsight + self.backsight_correction,
+            intermediate=self.intermediate + self.sight_correction,
+            foresight=self.foresight + self.sight_correction,
+            backsight_correction=None,
+            sight_correction=None,
+        )
 
     def source(self, row: int, column: str | None = None) -> Source:
         """Return where row ``row`` was written."""

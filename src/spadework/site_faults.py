@@ -29,7 +29,7 @@ def key_text(path: KeyPath) -> str:
     return f"[{table}] {rest}" if rest else f"[{table}]"
 
 
-CHOICES = frozenset(("<bearing>", "<line>", "<name>", "<position>", "<word>"))
+CHOICES = frozenset(("<bearing>", "<file>", "<test>", "<line>", "<name>", "<position>", "<word>"))
 """What the schema calls its two ways to write a value."""
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, Tag
 
+from spadework.levels.pegs import PegTest
 from spadework.positions.tape import STEEL_EXPANSION, STEEL_MODULUS, Tape
 from spadework.site_table import Table
-from spadework.site_values import Direction, Length, Place, Text, between, refuse, word
+from spadework.site_values import Direction, Length, Place, Text, between, refuse, text_or_table, word
 
 __all__ = [
     "FITS",
@@ -19,6 +20,8 @@ __all__ = [
     "FeatureTable",
     "GridTable",
     "KnownPlaces",
+    "PegTable",
+    "PegTestOf",
     "PositionsTable",
     "Strings",
     "TapeTable",
@@ -145,6 +148,38 @@ class StringTable(Table):
 
 Strings = dict[str, StringTable]
 Zeros = dict[str, Direction]
+
+
+class PegTable(Table):
+    """A two-peg test: both pegs read from midway between them, then from close to the first."""
+
+    a1: Length = Field(description='the reading on peg A from midway, such as "1.432 m"')
+    b1: Length = Field(description='the reading on peg B from midway, such as "1.218 m"')
+    a2: Length = Field(description='the reading on peg A from close to it, such as "1.503 m"')
+    b2: Length = Field(description='the reading on peg B from there, such as "1.301 m"')
+    apart: Annotated[float, between(2.0, 400.0, "pegs from 2 to 400 m apart")] = Field(
+        description='how far the pegs are apart, such as "60 m"'
+    )
+    near: Length = Field(
+        default=0.0, description="how far the second set-up stood behind peg A; minus where it stood between the pegs"
+    )
+
+    @property
+    def test(self) -> PegTest:
+        """The test itself.
+
+        Raises
+        ------
+        InputError
+            When both set-ups see the pegs at nearly the same distances.
+        """
+        half, behind = self.apart / 2.0, self.apart + self.near
+        return PegTest(self.a1, self.b1, self.a2, self.b2, (half, half), (abs(self.near), behind))
+
+
+PegTestOf = Annotated[
+    Annotated[Text, Tag("<file>")] | Annotated[PegTable, Tag("<test>")], text_or_table("<file>", "<test>")
+]
 
 
 class PositionsTable(Table):

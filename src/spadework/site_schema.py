@@ -19,6 +19,7 @@ from spadework.site_positions import (
     Codes,
     GridTable,
     KnownPlaces,
+    PegTestOf,
     PositionsTable,
     Strings,
     TapeTable,
@@ -196,6 +197,14 @@ class ReadingsTable(Table):
     )
     stadia: Annotated[float, Field(ge=20, le=500, strict=False)] = Field(
         default=100.0, description="distance for each unit of rod between the stadia wires, nearly always 100"
+    )
+    peg_test: PegTestOf | None = Field(
+        default=None,
+        description='the two-peg test of its instrument: { a1 = "1.432 m", b1 = "1.218 m", a2 = "1.503 m", '
+        'b2 = "1.301 m", apart = "60 m" }, or the name of a file of its readings',
+    )
+    curvature: Flag = Field(
+        default=False, description="true takes the curve of the earth off readings whose lengths of sight are known"
     )
     side: Annotated[Literal["left", "right"], word("left", "right")] | None = Field(
         default=None, description='the side of the line on which tied points lie: "left" or "right"'

@@ -20,6 +20,7 @@ from spadework.levels import (
 from spadework.levels.fit import fit_sentence
 from spadework.levels.net_book import net_sentence, reduce_level_net
 from spadework.levels.rod_range import ROD_LENGTH
+from spadework.levels.wording import Wording
 from spadework.read import Recognised
 from spadework.readings import DropGrid, LevelBook, LevelNetLines, PointList, RodList
 from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
@@ -28,6 +29,7 @@ from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_part import SurveyPart
 from spadework.survey_precision import how_sure, reading_precision
+from spadework.survey_sights import book_with_sights, sight_rules
 from spadework.units import format_length
 
 __all__ = ["SurveyPart", "joined_shots", "levelled", "named_shots", "reduced"]
@@ -266,7 +268,12 @@ def levelled(
     rod_length = table.rod_length or ROD_LENGTH
     precision = reading_precision(table, rules, site.bench_sd)
     shots: Shots | None = None
+    place = next((row for row, other in enumerate(site.readings) if other is table), 0)
     if isinstance(reading, RodList):
+        if table.peg_test is not None or table.curvature:
+            what = f"{table.file} is a rod-list, and peg-test or curvature is given for it"
+            rule = "only a level book has lengths of sights to correct for"
+            raise InputError(Fault(what, rule, "Take it out", site.source("readings", place)))
         shots, levels = reduce_rod_list(
             reading,
             known,
@@ -278,6 +285,15 @@ def levelled(
             precision=precision,
         )
     else:
+        words = Wording.of_book(reading.reading_resolution, site.units)
+        reading, said, notices = book_with_sights(
+            reading,
+            sight_rules(site, table, words),
+            words,
+            stadia=table.stadia,
+            source=site.source("readings", place),
+        )
+        part = replace(part, sentences=(*part.sentences, *said), notices=(*part.notices, *notices))
         levels = reduce_level_book(
             reading,
             known,

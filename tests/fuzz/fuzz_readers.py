@@ -63,6 +63,8 @@ TEXTS = (
     b"name,latitude,longitude\nA,51.50010,-1.20010\nB,51.50020,-1.20030\n",
     b"point,station,offset,level\n1,0+10,L 2.0,99.10\n2,2+40,R 12,99.30\n",
     b"point,upper,middle,lower\nA,4.31,4.16,4.02\n",
+    b"point,BS (m),BS distance (m),FS (m),FS distance (m)\nA,1.325,40,,\nB,1.104,20,1.966,25\nA,,,0.470,22\n",
+    b"point,BS upper (m),BS middle,BS lower,FS upper,FS middle,FS lower\nA,1.5,1.3,1.1,,,\nB,,,,0.58,0.47,0.36\n",
     b"from,to,rise (m),set-ups,distance (km),sd (mm)\nA,B,1.234,2,0.12,2\nB,C,-0.5,1,0.06,1.5\nC,A,-0.734,3,0.2,3\n",
 )
 COMMON = (
@@ -117,10 +119,13 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
     from spadework.errors import SpadeworkError  # noqa: PLC0415 - imported under the fuzzer's eye
     from spadework.levels import reduce_level_book, reduce_rod_list, tolerance_rule  # noqa: PLC0415
     from spadework.levels.net_book import reduce_level_net  # noqa: PLC0415
+    from spadework.levels.sights import SightRules  # noqa: PLC0415
+    from spadework.levels.wording import Wording  # noqa: PLC0415
     from spadework.read import ALL_KINDS, read_file  # noqa: PLC0415
     from spadework.read.outline import read_outline  # noqa: PLC0415
     from spadework.readings import LevelBook, LevelNetLines, RodList  # noqa: PLC0415
     from spadework.site import load_site  # noqa: PLC0415
+    from spadework.survey_sights import book_with_sights  # noqa: PLC0415
     from spadework.units import LengthUnit  # noqa: PLC0415
 
     choose, content = case[:3].ljust(3, b"\x00"), case[3:]
@@ -140,7 +145,10 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
             reading = read_file(file, units=units, kind=kind).reading
             if isinstance(reading, LevelBook):
                 known = {next((name for name in reading.point if name), "BM"): 100.0}
-                reduce_level_book(reading, known, tolerance=tolerance_rule("1 m"), adjust="least-squares")
+                book, _, _ = book_with_sights(reading, None, Wording.of_book(reading.reading_resolution))
+                if book.sight_length is not None:
+                    book, _, _ = book_with_sights(reading, SightRules(1e-4, "a slant"), Wording.of_book(0.001))
+                reduce_level_book(book, known, tolerance=tolerance_rule("1 m"), adjust="least-squares")
             elif isinstance(reading, LevelNetLines):
                 reduce_level_net(reading, {reading.start[0]: 100.0}, tolerance=tolerance_rule("1 m"))
             elif isinstance(reading, RodList):

@@ -33,11 +33,14 @@ def print_book(recognised: Recognised, reduced: ReducedLevels) -> None:
 
     words = Wording.of_book(reduced.book.reading_resolution, reduced.unit)
     click.echo(f"{reduced.book.file or 'standard input'}: {recognised}")
-    click.echo(f"Lengths in {unit_label(reduced.unit)}; RL is the level before adjustment, level the one after it.\n")
+    click.echo(f"Lengths in {unit_label(reduced.unit)}; RL is the level before adjustment, level the one after it.")
+    if reduced.book.backsight_correction is not None:
+        click.echo("BS, IS and FS stand as corrected for the lengths of their sights.")
+    click.echo()
     print_table(
-        ("point", "BS", "IS", "FS", "HI", "rise", "fall", "RL", "corr.", "level", "sd", "note"),
+        ("point", "BS", "IS", "FS", "to BS", "to FS", "HI", "rise", "fall", "RL", "corr.", "level", "sd", "note"),
         _rows(reduced, words),
-        text_columns=(0, 11),
+        text_columns=(0, 13),
     )
     checks = reduced.checks
     click.echo(f"\nPage check{'' if checks.agrees else ' FAILS'}:")
@@ -85,9 +88,20 @@ def _rows(reduced: ReducedLevels, words: Wording) -> list[list[str]]:
         reduced.level,
     )
     cells = [["" if np.isnan(value) else words.number(value) for value in column] for column in columns]
+    for length in (book.sight_length, book.backsight_length):
+        values = nothing if length is None else length
+        cells.insert(3, ["" if np.isnan(value) else _rough(float(value), reduced) for value in values])
     spread = nothing if reduced.level_sd is None else reduced.level_sd
     cells.append(["" if np.isnan(value) else words.fine_number(value) for value in spread])
     return [list(row) for row in zip(book.point, *cells, book.note, strict=True)]
+
+
+def _rough(metres: float, reduced: ReducedLevels) -> str:
+    """Return the length of a sight, to a tenth of a metre or a foot."""
+    from spadework.units import LengthUnit, format_length
+
+    step = 8 if reduced.unit is LengthUnit.FOOT_INCH else 1
+    return format_length(metres, reduced.unit, step=step, with_unit=False)
 
 
 def _readings(reduced: ReducedLevels, words: Wording) -> list[list[str]]:
@@ -152,6 +166,10 @@ def book_for_programs(recognised: Recognised, reduced: ReducedLevels) -> dict[st
         "backsight": book.backsight,
         "intermediate": book.intermediate,
         "foresight": book.foresight,
+        "backsight_length": book.backsight_length,
+        "sight_length": book.sight_length,
+        "backsight_correction": book.backsight_correction,
+        "sight_correction": book.sight_correction,
         "hi": reduced.hi,
         "rise": reduced.rise,
         "fall": reduced.fall,

@@ -90,6 +90,14 @@ blunder. --allow-misclosure carries on with it.
 @click.option("--sd", metavar="LENGTH", help='How sure one reading is (its standard deviation), such as "3 mm".')
 @click.option("--allow-misclosure", is_flag=True, help="Carry on with a misclosure over the tolerance, and say so.")
 @click.option("--rod-length", metavar="LENGTH", help='Length of the rod, such as "5 m": a longer reading is a fault.')
+@click.option(
+    "--peg-test",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="A two-peg test of the instrument (set-up, peg, rod, distance): its slant, and the curve of the earth, are "
+    "taken off readings whose lengths of sight the book has.",
+)
+@click.option("--curvature", is_flag=True, help="Take the curve of the earth off such readings without a peg test.")
 @EXPLAIN
 @AS_JSON
 def level(
@@ -107,6 +115,8 @@ def level(
     sd: str | None,
     allow_misclosure: bool,
     rod_length: str | None,
+    peg_test: Path | None,
+    curvature: bool,
     explained: bool,
     as_json: bool,
 ) -> None:
@@ -155,6 +165,7 @@ def level(
     if recognised.kind == "level-net":
         _level_net(recognised, known, unit, rule, precision, allow_misclosure=allow_misclosure, as_json=as_json)
         return
+    recognised = _with_sights(recognised, peg_test, unit, curvature=curvature)
     reduce = _reduction(recognised, known, unit, options)
     failure: MisclosureError | None = None
     try:
@@ -168,6 +179,33 @@ def level(
         print_book(recognised, reduced)
     if failure is not None:
         raise failure
+
+
+def _with_sights(
+    recognised: Recognised, peg_test: Path | None, unit: LengthUnit | None, *, curvature: bool
+) -> Recognised:
+    """Return a level book with the lengths of its sights put to use, and what was done in its notes."""
+    from spadework.levels.sights import SightRules
+    from spadework.levels.wording import Wording
+    from spadework.readings import LevelBook
+
+    book = recognised.reading
+    if not isinstance(book, LevelBook):
+        if peg_test is None and not curvature:
+            return recognised
+        rule = "only a level book has lengths of sights to correct for"
+        raise InputError(Fault(f"it was {recognised.sentence}", rule, "Leave --peg-test and --curvature out"))
+    from spadework.survey_sights import book_with_sights, peg_words
+
+    words = Wording.of_book(book.reading_resolution, unit)
+    rules = SightRules() if curvature else None
+    if peg_test is not None:
+        from spadework.read.peg_file import read_peg_test
+
+        test = read_peg_test(peg_test, units=unit)
+        rules = SightRules(test.collimation, peg_words(test, words))
+    book, said, notices = book_with_sights(book, rules, words)
+    return replace(recognised, reading=book, notes=(*recognised.notes, *said, *notices))
 
 
 def _level_net(

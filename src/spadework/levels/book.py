@@ -170,7 +170,7 @@ def reduce_identified(
     )
     failing = levels.failing
     meant = tuple(slip_sentences(fit.slips, book, words, is_book=not compare_repeats))
-    explanation = explain_misclosure(book, setups, failing, found, words, meant)
+    explanation = explain_misclosure(book.as_written(), setups, failing, found, words, meant)
     if failing and not options.allow_misclosure:
         raise MisclosureError(explanation)
     doubtful = [] if compare_repeats else [judged(run, options.tolerance) for run in repeats]

@@ -54,6 +54,8 @@ class NetReadings:
         Known levels, NaN elsewhere. [m]
     near : array, shape (points + k,)
         Levels and heights of instrument before adjustment. [m]
+    taken : array, shape (m,)
+        What was taken off each as written, for a line of sight that is not level. [m]
     loose : array of int, shape (b,)
         Points of bench marks that are not held, each one more observation.
     loose_level, loose_sd : array, shape (b,)
@@ -69,6 +71,7 @@ class NetReadings:
     points: int
     known: FloatArray
     near: FloatArray
+    taken: FloatArray
     loose: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     loose_level: FloatArray = field(default_factory=lambda: np.empty(0))
     loose_sd: FloatArray = field(default_factory=lambda: np.empty(0))
@@ -154,6 +157,15 @@ def _by_distance(book: LevelBook, setups: SetUps, per_root_km: float) -> FloatAr
     return sd
 
 
+def _by_reading(
+    back: FloatArray | None, fore: FloatArray | None, opens: IntArray, sights: IntArray, otherwise: float
+) -> FloatArray:
+    """Return what two columns of a book say of each reading, in the order of the readings."""
+    one = np.full(len(opens), otherwise) if back is None else back[opens]
+    two = np.full(len(sights), otherwise) if fore is None else fore[sights]
+    return np.concatenate([one, two])
+
+
 def readings_of_book(
     book: LevelBook,
     setups: SetUps,
@@ -181,7 +193,8 @@ def readings_of_book(
         Standard deviation of one reading. [m]
     per_root_km : float
         Standard deviation of a kilometre of levelling, for weights by distance: a set-up of length L has two
-        readings of variance ``per_root_km**2 L / 2``. NaN for weights by set-ups. [m]
+        readings of variance ``per_root_km**2 L / 2``, and one whose sight has a length of its own goes by that. NaN for
+        weights by set-ups. [m]
     names_are_sure : bool
         Whether one name is one point for certain.
     bench_sd : mapping of str to float, optional
@@ -208,8 +221,10 @@ def readings_of_book(
     rounding = book.reading_resolution / math.sqrt(12.0)
     sd = np.full(len(row), math.hypot(reading_sd, rounding))
     if math.isfinite(per_root_km):
-        by_length = _by_distance(book, setups, per_root_km)
-        sd = np.where(by_length[set_up] > 0, np.hypot(by_length[set_up], rounding), sd)
+        by_length = _by_distance(book, setups, per_root_km)[set_up]
+        own = _by_reading(book.backsight_length, book.sight_length, opens, sights, math.nan)
+        by_length = np.where(own > 0, per_root_km * np.sqrt(np.abs(own) / 1000.0), by_length)
+        sd = np.where(by_length > 0, np.hypot(by_length, rounding), sd)
     return NetReadings(
         row=row,
         is_backsight=np.arange(len(row)) < len(opens),
@@ -220,6 +235,7 @@ def readings_of_book(
         points=points,
         known=known,
         near=near,
+        taken=_by_reading(book.backsight_correction, book.sight_correction, opens, sights, 0.0),
         loose=loose,
         loose_level=loose_level,
         loose_sd=np.array(list(marks.values()), dtype=np.float64),

@@ -85,14 +85,15 @@ def _tries(net: ReadingNet, book: LevelBook, readings: IntArray) -> Iterator[_Tr
     step = book.reading_resolution
     longest = max(ROD_LENGTH, float(np.abs(net.readings.value).max()))
     for i in readings.tolist():
-        value = float(net.value[i])
+        taken = float(net.readings.taken[i])
+        value = float(net.value[i]) + taken
         for kind, choices in meant_readings(value, step):
             fitting = [(meant, weight) for meant, weight in choices if abs(meant) <= longest]
             if kind != "minus" and value >= 0:
                 fitting = [(meant, weight) for meant, weight in fitting if meant >= 0]
             total = sum(weight for _, weight in fitting)
             for meant, weight in fitting:
-                yield _Try(kind, i, meant, math.log(HABIT[kind] * weight / total))
+                yield _Try(kind, i, meant - taken, math.log(HABIT[kind] * weight / total))
 
 
 def _column_tries(net: ReadingNet, book: LevelBook, readings: IntArray) -> Iterator[_Try]:
@@ -210,8 +211,8 @@ def _round(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[list[Slip
             kind=each.kind,
             row=int(readings.row[each.reading]),
             is_backsight=bool(readings.is_backsight[each.reading]),
-            was=float(net.value[each.reading]),
-            meant=each.meant,
+            was=float(net.value[each.reading] + readings.taken[each.reading]),
+            meant=each.meant + float(readings.taken[each.reading]),
             other_row=int(readings.row[each.other]) if each.other >= 0 else -1,
             share=float(shares[place]),
             sds=abs(float(solution.standardised[each.reading])),

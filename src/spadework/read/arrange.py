@@ -11,7 +11,7 @@ from spadework.errors import Fault, InputError
 from spadework.read.angles import angle_label
 from spadework.read.headed import Column, HeadedTable, find_decimal_comma, no_unit
 from spadework.read.headings import LENGTHS, UNIT_OF_SITE, ColumnUnit, Heading
-from spadework.read.position_kinds import MOST_TIES, places_in_names, settled_meaning
+from spadework.read.position_kinds import DISTANCES, MOST_TIES, places_in_names, settled_meaning
 from spadework.read.recognise import (
     Headings,
     Ordered,
@@ -28,13 +28,17 @@ from spadework.units import LengthUnit
 
 __all__ = ["arrange", "column_meanings"]
 
+WIRE_COLUMNS = tuple(f"{sight}{wire}" for sight in ("bs", "fs") for wire in ("upper", "middle", "lower"))
 POSITIONS = frozenset(
-    ("east", "north", "distance", "slopedistance", "horizontaldistance", *(f"tie{n}" for n in range(1, MOST_TIES + 1)))
+    (*DISTANCES, "east", "north", "backsightlength", "sightlength", *(f"tie{n}" for n in range(1, MOST_TIES + 1)))
 )
 # Meanings that each kind has a use for.
 USED: dict[str, frozenset[str]] = {
     "level-book": frozenset(
-        ("point", "backsight", "intermediate", "foresight", "hi", "rise", "fall", "level", "known", "distance", "note")
+        (
+            *("point", "backsight", "intermediate", "foresight", "hi", "rise", "fall", "level", "known", "distance"),
+            *("note", "backsightlength", "sightlength", *WIRE_COLUMNS),
+        )
     ),
     "level-net": frozenset(("from", "to", "rise", "fall", "difference", "setups", "setup", "distance", "sd", "note")),
     "rod-list": frozenset(
@@ -50,6 +54,7 @@ USED: dict[str, frozenset[str]] = {
         )
     ),
     "ties": frozenset(("point", "from", "distance", "side", "note", *(f"tie{n}" for n in range(1, MOST_TIES + 1)))),
+    "peg-test": frozenset(("setup", "point", "rod", "distance", "upper", "middle", "lower", "note")),
     "track": frozenset(("point", "latitude", "longitude", "level", "note")),
 }
 
@@ -188,7 +193,9 @@ def acceptable(kind: str, settled: Sequence[Settled], *, by_name: bool) -> bool:
             ("rod" in meanings or {"upper", "middle", "lower"} <= meanings)
             and ({"east", "north"} <= meanings or {"station", "offset"} <= meanings or by_name)
         )
-    return kind == "level-book" and {"point", "backsight", "intermediate"} <= meanings
+    starts = "backsight" in meanings or {"bsupper", "bslower"} <= meanings
+    ends = meanings & {"intermediate", "foresight"} or {"fsupper", "fslower"} <= meanings
+    return bool(kind == "level-book" and "point" in meanings and starts and ends)
 
 
 def fitted_rows(

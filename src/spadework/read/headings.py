@@ -161,6 +161,21 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
         ),
         *("elevationdifference", "differenceinelevation", "elevdiff", "diffelev", "delev", "dlevel", "δh", "diff"),
     ),
+    "backsightlength": (
+        *("bsdistance", "bsdist", "backsightdistance", "backsightdist", "distancebs", "distbs", "distancetobs"),
+        *("bslength", "backsightlength", "dbs", "bsd", "bssightlength", "distancebacksight", "lengthbs"),
+    ),
+    "sightlength": (
+        *("fsdistance", "fsdist", "foresightdistance", "foresightdist", "distancefs", "distfs", "distancetofs"),
+        *("fslength", "foresightlength", "dfs", "fsd", "fssightlength", "distanceforesight", "lengthfs"),
+        *("isfsdistance", "fsisdistance", "sightdistance", "sightlength", "lengthofsight", "sightdist"),
+    ),
+    "bsupper": ("bsupper", "upperbs", "backsightupper", "bstop", "topbs", "bsupperwire", "bsu"),
+    "bsmiddle": ("bsmiddle", "middlebs", "backsightmiddle", "bsmid", "midbs", "bsmiddlewire", "bsm"),
+    "bslower": ("bslower", "lowerbs", "backsightlower", "bsbottom", "bottombs", "bslowerwire", "bsl"),
+    "fsupper": ("fsupper", "upperfs", "foresightupper", "fstop", "topfs", "fsupperwire", "fsu"),
+    "fsmiddle": ("fsmiddle", "middlefs", "foresightmiddle", "fsmid", "midfs", "fsmiddlewire", "fsm"),
+    "fslower": ("fslower", "lowerfs", "foresightlower", "fsbottom", "bottomfs", "fslowerwire", "fsl"),
     "setups": ("setups", "noofsetups", "numberofsetups", "nsetups", "setupcount", "instrumentsetups"),
     "sd": ("stdev", "standarddeviation", "sigma", "stddev", "standarderror"),
     "known": (
@@ -205,7 +220,8 @@ LENGTHS = frozenset(
         "fall",
         "known",
         "distance",
-        *("difference", "sd"),
+        *("difference", "sd", "backsightlength", "sightlength"),
+        *(f"{sight}{wire}" for sight in ("bs", "fs") for wire in ("upper", "middle", "lower")),
         *("drop", "slopedistance", "horizontaldistance", "upper", "middle", "lower", "interval", "targetheight", "ih"),
         *(f"tie{number}" for number in range(1, 13)),
     )
@@ -297,7 +313,7 @@ def read_heading(text: str) -> Heading:
         )
     if unit is not None and unit in (KILOMETRES, MILES) and meaning != "distance":
         # Only how long a line is gets written in these.
-        unit, unknown = None, unit.label
+        unknown, unit = unit.label, None
     return Heading(text.strip(), meaning, unit, unknown if meaning in LENGTHS and unit is None else "")
 
 

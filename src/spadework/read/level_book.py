@@ -7,8 +7,10 @@ import re
 
 import numpy as np
 
+from spadework.read.arrange import WIRE_COLUMNS
 from spadework.read.headed import Column, HeadedTable
 from spadework.read.plausible import check_levels, check_rods
+from spadework.read.sight_lengths import sight_lengths
 from spadework.read.table import EMPTY, counted
 from spadework.readings import FloatArray, LevelBook
 
@@ -43,11 +45,12 @@ def read_level_book(table: HeadedTable) -> tuple[LevelBook, str]:
     """
     table = without_totals(table)
     sights = {meaning: table.lengths(meaning) for meaning in SIGHTS}
+    lengths = sight_lengths(table, sights)
     printed, known = table.lengths("level"), table.lengths("known")
     others = {meaning: table.lengths(meaning) for meaning in ("rise", "fall", "hi", "distance")}
     sound = not table.faults
     for meaning, values in sights.items():
-        check_rods(table, meaning, values)
+        check_rods(table, meaning if meaning in table.columns else f"{meaning[0]}supper", values)
     for meaning, values in (("level", printed), ("known", known)):
         check_levels(table, meaning, values)
     check_names(table)
@@ -70,10 +73,19 @@ def read_level_book(table: HeadedTable) -> tuple[LevelBook, str]:
         printed_rise=others["rise"] if "rise" in table.columns else None,
         printed_fall=others["fall"] if "fall" in table.columns else None,
         printed_hi=others["hi"] if "hi" in table.columns else None,
-        reading_resolution=table.step(*SIGHTS),
+        reading_resolution=table.step(*SIGHTS, *WIRE_COLUMNS),
+        backsight_length=lengths.back,
+        sight_length=lengths.fore,
+        by_wires=lengths.by_wires,
     )
     setups = int(np.isfinite(sights["backsight"]).sum())
-    parts = [counted(len(book), "row"), counted(setups, "set-up"), table.unit_said(*SIGHTS), said]
+    parts = [
+        counted(len(book), "row"),
+        counted(setups, "set-up"),
+        table.unit_said(*SIGHTS, *WIRE_COLUMNS),
+        lengths.said,
+        said,
+    ]
     return book, ", ".join(filter(None, parts))
 
 

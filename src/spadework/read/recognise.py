@@ -212,6 +212,8 @@ def choose_kind(table: RawTable, headings: Headings, kind: str | None) -> tuple[
     if kind is not None:
         return kind, "kind given"
     seen = f"headings in line {table.line[headings.row]}"
+    if {"bsupper", "bslower", "fsupper", "fslower"} <= meanings:
+        return "level-book", f"{seen} name the stadia wires of backsights and foresights"
     if len(meanings & {"backsight", "intermediate", "foresight"}) >= 2:
         return "level-book", f"{seen} name backsights and foresights"
     if {"from", "to"} <= meanings and meanings & {"rise", "fall", "difference"} and not meanings & INCLINED:
@@ -258,7 +260,7 @@ def not_understood(table: RawTable, headings: Headings) -> Fault:
 
 def missing_columns(table: RawTable, headings: Headings, kind: str) -> Fault | None:
     """Return the fault of columns that a kind needs and the headings lack, or None."""
-    lacking = [name for name in NEEDED[kind] if name not in headings.meanings]
+    lacking = [name for name in NEEDED.get(kind, ()) if name not in headings.meanings]
     return lacking_columns(table, headings, {kind: lacking}) if lacking else None
 
 

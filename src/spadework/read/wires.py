@@ -13,7 +13,7 @@ from spadework.read.headed import HeadedTable, cells_to_metres
 from spadework.read.table import counted, lines_said
 from spadework.readings import FloatArray
 
-__all__ = ["MOST_UNEVEN", "cells_of_wires", "rods_of_wires", "wire_columns"]
+__all__ = ["MOST_UNEVEN", "cells_of_wires", "intervals_of_cells", "rods_of_wires", "wire_columns"]
 
 WIRES = re.compile(r"\s*(\d+[.,]?\d*)\s*/\s*(\d+[.,]?\d*)\s*/\s*(\d+[.,]?\d*)\s*", re.ASCII)
 MOST_UNEVEN = 0.006
@@ -58,16 +58,40 @@ def rods_of_wires(table: HeadedTable, meaning: str, wires: Sequence[tuple[str, s
     return np.where(several, found.mean, parts[1])
 
 
-def wire_columns(table: HeadedTable) -> tuple[FloatArray, FloatArray]:
+def intervals_of_cells(table: HeadedTable, meaning: str) -> FloatArray:
+    """Return the rod between the outer wires of each cell that holds three; NaN elsewhere. [m]"""
+    column = table.columns.get(meaning)
+    wires = None if column is None else cells_of_wires(column.cells)
+    if column is None or wires is None:
+        return np.full(len(table), np.nan)
+    upper, lower = (
+        cells_to_metres(
+            [cell[place] for cell in wires],
+            table.line,
+            file=table.file,
+            heading=column.heading.text,
+            unit=column.unit,
+            from_heading=column.from_heading,
+            decimal_comma=table.decimal_comma,
+        )[0]
+        for place in (0, 2)
+    )
+    several = np.array([len(set(cell)) > 1 for cell in wires])
+    return np.where(several, np.abs(upper - lower), np.nan)
+
+
+def wire_columns(
+    table: HeadedTable, names: tuple[str, str, str] = ("upper", "middle", "lower")
+) -> tuple[FloatArray, FloatArray]:
     """Return the reading and the interval from the columns upper, middle and lower. [m]
 
     Without a middle wire the reading is the mean of the outer two.
     """
-    upper, middle, lower = (table.lengths(name) for name in ("upper", "middle", "lower"))
+    upper, middle, lower = (table.lengths(name) for name in names)
     filled = np.where(np.isnan(middle), (upper + lower) / 2.0, middle)
     found = three_wires(upper, filled, lower)
     full = np.isfinite(upper) & np.isfinite(middle) & np.isfinite(lower)
-    _note_wires(table, "upper, middle, lower", full, found.unevenness)
+    _note_wires(table, ", ".join(names), full, found.unevenness)
     reading = np.where(np.isfinite(upper + lower), found.mean, middle)
     return reading, found.interval
 
