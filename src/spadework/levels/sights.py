@@ -123,7 +123,9 @@ def corrected_book(book: LevelBook, rules: SightRules, words: Wording) -> tuple[
     return (
         replace(
             book,
-            **corrected,
+            backsight=corrected["backsight"],
+            intermediate=corrected["intermediate"],
+            foresight=corrected["foresight"],
             printed=None,
             printed_rise=None,
             printed_fall=None,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from spadework.read.headed import HeadedTable
 from spadework.read.wires import intervals_of_cells, wire_columns
@@ -15,6 +16,7 @@ __all__ = ["LONGEST_SIGHT", "SightLengths", "sight_lengths"]
 LONGEST_SIGHT = 400.0
 """Nobody reads a rod farther off than this; a distance beyond it has another unit. Common practice, no source. [m]"""
 STADIA = 100.0
+BoolArray = npt.NDArray[np.bool_]
 
 
 class SightLengths(NamedTuple):
@@ -74,16 +76,16 @@ def sight_lengths(table: HeadedTable, sights: dict[str, FloatArray]) -> SightLen
     return SightLengths(back, fore, False, "with lengths of sights")
 
 
-def _one_column(table: HeadedTable, length: FloatArray, has_back: FloatArray, has_fore: FloatArray) -> None:
+def _one_column(table: HeadedTable, length: FloatArray, has_back: BoolArray, has_fore: BoolArray) -> None:
     """Add a fault where the only column of lengths stands beside two sights of one row."""
-    both = np.flatnonzero(np.isfinite(length) & has_back.astype(bool) & has_fore.astype(bool)).tolist()
+    both = np.flatnonzero(np.isfinite(length) & has_back & has_fore).tolist()
     for row in both[:20]:
         what = f"{table.texts('point')[row]} has a backsight and a foresight, and one length"
         remedy = "head two columns BS distance and FS distance"
         table.fault(row, "sightlength", what, "each sight has its own length", remedy)
 
 
-def _check(table: HeadedTable, meaning: str, length: FloatArray, has: FloatArray, sight: str) -> None:
+def _check(table: HeadedTable, meaning: str, length: FloatArray, has: BoolArray, sight: str) -> None:
     """Add a fault for each length that is none, or that no sight belongs to."""
     if meaning not in table.columns:
         return
