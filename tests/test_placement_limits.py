@@ -23,7 +23,7 @@ BOW = SQUARE[[0, 2, 1, 3]]
         pytest.param(
             {"boundary": (BOW,)}, "the boundary crosses itself: side 1 (from corner 1) meets side 3", id="bow"
         ),
-        pytest.param({"boundary": (SQUARE, BOW)}, "hole 1 of the boundary crosses itself", id="hole"),
+        pytest.param({"boundary": (SQUARE, BOW)}, "ring 2 of the boundary crosses itself", id="hole"),
         pytest.param({"boundary": (SQUARE * [1, 0],)}, "the boundary", id="on one line"),
         pytest.param({"boundary": (SQUARE * math.nan,)}, "is not a finite number", id="not a number"),
         pytest.param({"setback": -1.0}, "setback is -1 m", id="negative setback"),

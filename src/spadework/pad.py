@@ -117,6 +117,7 @@ class Pad:
         strip: float = 0.0,
         edge: Edge | None = None,
         building: tuple[float, float] | None = None,
+        front: str = "",
     ) -> Pad:
         """Return a rectangular pad with corners A, B along the left side and C, D along the right.
 
@@ -124,12 +125,12 @@ class Pad:
         ----------
         length, width : float
             Along and across the bearing. [m]
-        build_up, strip, edge, building
+        build_up, strip, edge, building, front
             As for the pad itself.
         """
         u, v = length / 2, width / 2
         outline = np.array([[-u, -v], [u, -v], [u, v], [-u, v]], dtype=np.float64)
-        return cls(outline, build_up or BuildUp(), strip, edge or Edge(), building)
+        return cls(outline, build_up or BuildUp(), strip, edge or Edge(), building, front=front)
 
     @property
     def area(self) -> float:

@@ -38,6 +38,7 @@ from spadework.site_schema import (
     SoilTable,
     StakesTable,
 )
+from spadework.site_where import ReachTable
 from spadework.units import LengthUnit
 
 __all__ = ["SITE_FILE", "Site", "load_site"]
@@ -66,8 +67,8 @@ class Site:
         Files of readings, at least one.
     levels : LevelsTable
         Tolerance and adjustment.
-    boundary : BoundaryTable, optional
-        Outline and setback.
+    boundaries : tuple of BoundaryTable
+        Outlines and setback; `boundary` is the first.
     keep_outs : tuple of KeepOutTable
         Places to keep clear of; each has a name.
     pad_table : PadTable, optional
@@ -94,6 +95,8 @@ class Site:
         Lines along which the ground bends.
     holes : tuple of HoleTable
         Places without ground.
+    reaches : tuple of ReachTable
+        Points that the pad must not lie too far from.
     """
 
     file: Path
@@ -103,7 +106,7 @@ class Site:
     crs: str
     readings: tuple[ReadingsTable, ...]
     levels: LevelsTable
-    boundary: BoundaryTable | None
+    boundaries: tuple[BoundaryTable, ...]
     keep_outs: tuple[KeepOutTable, ...]
     pad_table: PadTable | None
     goal: GoalTable
@@ -117,6 +120,16 @@ class Site:
     positions: PositionsTable = field(default_factory=PositionsTable)
     breaklines: tuple[BreaklineTable, ...] = ()
     holes: tuple[HoleTable, ...] = ()
+    reaches: tuple[ReachTable, ...] = ()
+
+    @property
+    def boundary(self) -> BoundaryTable | None:
+        """The first table of the boundary, whose file and setback count for all."""
+        return self.boundaries[0] if self.boundaries else None
+
+    def boundary_key(self, number: int, key: str) -> tuple[str | int, ...]:
+        """Return the path of a key of one table of the boundary."""
+        return ("boundary", key) if ("boundary", 0) not in self.lines else ("boundary", number, key)
 
     @property
     def folder(self) -> Path:
@@ -242,7 +255,8 @@ def load_site(path: Path | str) -> Site:
         readings=content.readings,
         levels=content.levels,
         positions=content.positions,
-        boundary=content.boundary,
+        boundaries=_several(content.boundary),
+        reaches=content.reach,
         keep_outs=tuple(
             table if table.name else table.model_copy(update={"name": f"keep-out {number}"})
             for number, table in enumerate(content.keep_out, 1)
@@ -259,6 +273,13 @@ def load_site(path: Path | str) -> Site:
         features=content.features,
         build=build_options(content.frame, content.materials, content.prices, content.crew, content.site.units),
     )
+
+
+def _several(boundary: BoundaryTable | tuple[BoundaryTable, ...] | None) -> tuple[BoundaryTable, ...]:
+    """Return the tables of the boundary."""
+    if boundary is None:
+        return ()
+    return boundary if isinstance(boundary, tuple) else (boundary,)
 
 
 def _declared_units(written: Mapping[str, Any]) -> LengthUnit | None:

@@ -29,7 +29,24 @@ def key_text(path: KeyPath) -> str:
     return f"[{table}] {rest}" if rest else f"[{table}]"
 
 
-CHOICES = frozenset(("<bearing>", "<file>", "<test>", "<line>", "<name>", "<position>", "<word>"))
+CHOICES = frozenset(
+    f"<{word}>"
+    for word in [
+        "bearing",
+        "file",
+        "test",
+        "line",
+        "ranges",
+        "name",
+        "position",
+        "word",
+        "stands",
+        "level",
+        "window",
+        "one",
+        "several",
+    ]
+)
 """What the schema calls its two ways to write a value."""
 
 

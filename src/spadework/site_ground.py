@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Discriminator, Field, Tag
 
 from spadework.site_table import Table
-from spadework.site_values import Corners, Length, Names, Place, Text, between, word, word_or_between
+from spadework.site_values import Corners, Flag, Length, Names, Place, Text, between, word, word_or_between
 
-__all__ = ["BoundaryTable", "BreaklineTable", "GroundTable", "HoleTable", "KeepOutTable", "LinePlaces"]
+__all__ = ["Boundaries", "BoundaryTable", "BreaklineTable", "GroundTable", "HoleTable", "KeepOutTable", "LinePlaces"]
 
 LinePlaces = Annotated[
     tuple[Annotated[tuple[Length, ...], Field(strict=False, min_length=2, max_length=3)], ...], Field(strict=False)
@@ -23,6 +23,9 @@ Trusted = Annotated[
     ),
 ]
 Gap = Annotated[float, between(0.0, 1000.0, "a width from 0 to 1 km")]
+
+
+Ring = Annotated[tuple[Place, ...], Field(strict=False)]
 
 
 class GroundTable(Table):
@@ -77,6 +80,9 @@ class BoundaryTable(Table):
         default=None, description='the coordinate reference system of the file, over what it says; "site" for site axes'
     )
     setback: Reach = Field(default=0.0, description='how far inside the boundary the pad stays, such as "1 m"')
+    holes: Annotated[tuple[Ring, ...], Field(strict=False)] = Field(
+        default=(), description='what is cut out of it, each by its corners in order: [["P1", "P2", "P3"]]'
+    )
 
 
 class KeepOutTable(Table):
@@ -89,3 +95,15 @@ class KeepOutTable(Table):
     corners: Corners | None = Field(default=None, description="its corners in order: [[0, 0], [3, 0], [3, 2]]")
     file: Text | None = Field(default=None, description='a file with the outline, such as "drain.geojson"')
     clearance: Reach = Field(default=0.0, description='the distance to keep beyond it, such as "500 mm"')
+    code: Text | None = Field(
+        default=None,
+        description='every shot whose note begins with this code, such as "TREE"',
+    )
+    line: Flag = Field(default=False, description="true makes it a line, which ends where it ends: a drain, a fence")
+
+
+Boundaries = Annotated[
+    Annotated[BoundaryTable, Tag("<one>")]
+    | Annotated[Annotated[tuple[BoundaryTable, ...], Field(strict=False)], Tag("<several>")],
+    Discriminator(lambda value: "<several>" if isinstance(value, list | tuple) else "<one>"),
+]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field, Tag
+from pydantic import Field
 
 from spadework.errors import Fault, InputError, Source
 from spadework.pad import BuildUp, Edge, Layer, Pad
@@ -15,23 +15,19 @@ from spadework.readings import FloatArray
 from spadework.site_build import Beam
 from spadework.site_table import Table
 from spadework.site_values import (
-    Bearing,
     Corners,
-    Finish,
     Slope,
-    Spot,
     Text,
     between,
-    text_or_table,
     word,
 )
+from spadework.site_where import Directions, FacesTable, FinishLevel, Stands
 
 __all__ = [
     "EdgeTable",
     "LayerTable",
     "NotchTable",
     "PadTable",
-    "ParallelTable",
     "pad_of",
 ]
 
@@ -66,14 +62,6 @@ class EdgeTable(Table):
     beam: Beam | None = Field(default=None, description='the section of the timber as it is sold, such as "100 x 150"')
     cut: Slope | None = Field(default=None, description='the slope of a bank in cut: "1:1.5" is 1 up in 1.5 along')
     fill: Slope | None = Field(default=None, description='the slope of a bank in fill: "1:2" is 1 up in 2 along')
-
-
-class ParallelTable(Table):
-    """The direction of a line of the site."""
-
-    parallel_to: Annotated[tuple[Text, Text], Field(strict=False)] = Field(
-        description='two shots on the line: ["H1", "H2"]'
-    )
 
 
 class NotchTable(Table):
@@ -114,17 +102,23 @@ class PadTable(Table):
         default=(), description='the layers, lowest first: [{ material = "clean-stone-20", depth = "100 mm" }]'
     )
     edge: EdgeTable = Field(default_factory=EdgeTable, description='how it meets the ground: { kind = "timber" }')
-    finish: Finish = Field(
-        default="free", description='the finish level: "free", "flush" (with the highest ground at the edge) or a level'
+    finish: FinishLevel = Field(
+        default="free",
+        description='the finish level: "free", "flush" (with the highest ground at the edge), "flush-lowest", a level, '
+        'or { point = "DOOR", most-below = "150 mm" }',
     )
-    position: Spot = Field(default="free", description='"free", or the middle of the pad: [east, north]')
-    bearing: Annotated[
-        Annotated[Bearing, Tag("<bearing>")] | Annotated[ParallelTable, Tag("<line>")],
-        text_or_table("<bearing>", "<line>"),
-    ] = Field(
+    position: Stands = Field(
+        default="free",
+        description='"free", the middle of the pad: [east, north], { corner = "A", at = "P1" }, or "drawn"',
+    )
+    bearing: Directions = Field(
         default="free",
         description='the direction of its length: "free", degrees clockwise from site north, '
-        'or { parallel-to = ["H1", "H2"] }',
+        '{ parallel-to = ["H1", "H2"] }, or { from = 80, to = 110 }',
+    )
+    front: Text | None = Field(default=None, description='the side that is its front, by its letters: "BC"')
+    faces: FacesTable | None = Field(
+        default=None, description='which way its front looks: { towards = "GATE", within = "30 deg" }'
     )
 
 
@@ -149,7 +143,7 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
     if table.edge.cut is not None and table.edge.fill is not None:
         edge = Edge(table.edge.kind, table.edge.beam or "", table.edge.cut, table.edge.fill)
     build_up = BuildUp(tuple(Layer(layer.material, layer.depth) for layer in table.build_up))
-    rest: dict[str, Any] = {"build_up": build_up, "strip": table.strip, "edge": edge}
+    rest: dict[str, Any] = {"build_up": build_up, "strip": table.strip, "edge": edge, "front": table.front or ""}
     if table.diameter is not None:
         return Pad(circle(table.diameter / 2), radius=table.diameter / 2, **rest)
     if table.corners is not None or drawn is not None:

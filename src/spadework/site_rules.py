@@ -142,37 +142,67 @@ def _file_faults(table: Written, path: KeyPath, source: Where, folder: Path) -> 
 
 def _outline_faults(written: Written, source: Where, folder: Path) -> Iterator[Fault]:
     """Check that the boundary and each keep-out is drawn in one way only."""
-    boundary = _table(written, "boundary")
-    yield from _one_way(boundary, ("boundary",), ("points", "corners", "file"), source, needed=False)
-    yield from _file_faults(boundary, ("boundary",), source, folder)
+    boundaries = list(_boundaries(written))
+    for path, boundary in boundaries:
+        yield from _one_way(boundary, path, ("points", "corners", "file"), source, needed=len(boundaries) > 1)
+        yield from _file_faults(boundary, path, source, folder)
+        holes = boundary.get("holes")
+        for number, hole in enumerate(holes if isinstance(holes, list) else ()):
+            if isinstance(hole, list) and len(hole) < 3:
+                what = f"{key_text((*path, 'holes', number))} = {shown(hole)} is too short"
+                yield Fault(what, "a hole has 3 corners at least", "Name them all in order", source((*path, "holes")))
     for path, table in _tables(written, "keep-out"):
-        yield from _one_way(table, path, ("at", "points", "corners", "file"), source)
-        yield from _file_faults(table, path, source, folder)
-        if "at" in table and "radius" not in table:
-            yield Fault(f"{key_text(path)} has a middle but no radius", "at needs radius", source=source((*path, "at")))
-        if "radius" in table and "at" not in table:
-            yield Fault(
-                f"{key_text(path)} has a radius but no middle",
-                "radius belongs to at",
-                "For an outline give clearance instead",
-                source((*path, "radius")),
-            )
+        yield from _keep_out_faults(table, path, source, folder)
     ground = _table(written, "ground")
     yield from _one_way(ground, ("ground",), ("points", "corners", "file"), source, needed=False)
     yield from _file_faults(ground, ("ground",), source, folder)
     for path, table in (*_tables(written, "hole"), *_tables(written, "breakline")):
         yield from _one_way(table, path, ("points", "corners", "file"), source)
         yield from _file_faults(table, path, source, folder)
-    rings = (("boundary",), boundary), (("ground",), ground), *_tables(written, "keep-out"), *_tables(written, "hole")
-    for path, table in rings:
+    lines = [(path, table) for path, table in _tables(written, "keep-out") if table.get("line") is True]
+    areas = [(path, table) for path, table in _tables(written, "keep-out") if table.get("line") is not True]
+    for path, table in (*boundaries, (("ground",), ground), *areas, *_tables(written, "hole")):
         yield from _too_few_corners(table, path, source)
         yield from _corner_twice(table, path, source)
-    for path, table in _tables(written, "breakline"):
+    for path, table in (*_tables(written, "breakline"), *lines):
         for key in ("points", "corners"):
             places = table.get(key)
             if isinstance(places, list) and len(places) < 2:
                 what = f"{key_text((*path, key))} = {shown(places)} is too short"
                 yield Fault(what, "a line has two places at least", "Name them in order", source((*path, key)))
+
+
+def _boundaries(written: Written) -> Iterator[tuple[KeyPath, Written]]:
+    """Yield path and content of each table of the boundary, however many there are."""
+    if isinstance(written.get("boundary"), list):
+        yield from _tables(written, "boundary")
+    else:
+        yield ("boundary",), _table(written, "boundary")
+
+
+def _keep_out_faults(table: Written, path: KeyPath, source: Where, folder: Path) -> Iterator[Fault]:
+    """Check that a keep-out is drawn in one way only, and has the distance that belongs to it."""
+    yield from _one_way(table, path, ("at", "points", "corners", "file", "code"), source)
+    yield from _file_faults(table, path, source, folder)
+    if "at" in table and "radius" not in table:
+        yield Fault(f"{key_text(path)} has a middle but no radius", "at needs radius", source=source((*path, "at")))
+    if "code" in table and "radius" not in table and table.get("line") is not True:
+        rule = "around each shot it needs radius; through the shots in their order, line = true"
+        yield Fault(f"{key_text(path)} has a code but no radius", rule, source=source((*path, "code")))
+    if "radius" in table and not {"at", "code"} & table.keys():
+        yield Fault(
+            f"{key_text(path)} has a radius but no middle",
+            "radius belongs to at or to code",
+            "For an outline give clearance instead",
+            source((*path, "radius")),
+        )
+    if table.get("line") is True and not {"points", "corners", "file", "code"} & table.keys():
+        yield Fault(
+            f"{key_text(path)} is a line through one point",
+            "line belongs to points, corners, file or code",
+            "Take it out",
+            source((*path, "line")),
+        )
 
 
 def _too_few_corners(table: Written, path: KeyPath, source: Where) -> Iterator[Fault]:
@@ -216,6 +246,66 @@ def _one_way(
         yield Fault(f"{key_text(path)} has none of {', '.join(keys)}", "it needs one", source=source(path))
 
 
+WINDOW = ("below", "above", "most-below", "least-below", "most-above", "least-above")
+
+
+def _where_faults(pad: Written, source: Where) -> Iterator[Fault]:
+    """Check the tables that say how high the pad finishes and which way it lies."""
+    finish = pad.get("finish")
+    if isinstance(finish, Mapping):
+        heights = [key for key in WINDOW if key in finish]
+        where = source(("pad", "finish"))
+        if heights and "point" not in finish:
+            yield Fault(
+                f"[pad] finish has {' and '.join(heights)} but no point",
+                "heights count from a point of the survey",
+                'Name it: point = "DOOR"',
+                where,
+            )
+        if "point" in finish and not heights:
+            rule = f"it takes {', '.join(WINDOW)}"
+            yield Fault("[pad] finish has a point but no height above or below it", rule, "", where)
+        if not finish:
+            yield Fault("[pad] finish is empty", 'such as { point = "DOOR", most-below = "150 mm" }', "", where)
+        if {"below", "above"} & finish.keys() and len(heights) > 1:
+            rule = "below and above are the one level allowed"
+            yield Fault(f"[pad] finish has {' and '.join(heights)}", rule, "Keep one", where)
+    bearing = pad.get("bearing")
+    for entry in bearing if isinstance(bearing, list) else [bearing]:
+        if isinstance(entry, Mapping):
+            yield from _direction_faults(entry, isinstance(bearing, list), source(("pad", "bearing")))
+    faces = pad.get("faces")
+    if isinstance(faces, Mapping) and len({"towards", "bearing"} & faces.keys()) != 1:
+        yield Fault(
+            f"[pad] faces has {'both towards and bearing' if 'towards' in faces else 'neither towards nor bearing'}",
+            "the front faces a point or a bearing",
+            "Give one of them",
+            source(("pad", "faces")),
+        )
+    if pad.get("position") == "drawn" and "file" not in pad:
+        yield Fault(
+            '[pad] position = "drawn" has no drawing',
+            "it belongs to file, whose outline then stays where it is drawn",
+            "Give file, or a position such as [12, 8.5]",
+            source(("pad", "position")),
+        )
+
+
+def _direction_faults(entry: Written, in_list: bool, where: Source) -> Iterator[Fault]:
+    """Check that a direction goes by a line or is a range."""
+    lines = [key for key in ("parallel-to", "square-to") if key in entry]
+    ends = [key for key in ("from", "to") if key in entry]
+    if len(lines) + bool(ends) != 1:
+        what = " and ".join([*lines, *ends]) or "nothing"
+        rule = "it goes by a line (parallel-to, square-to), or is a range (from and to)"
+        yield Fault(f"[pad] bearing has {what}", rule, "Keep one", where)
+    elif len(ends) == 1:
+        other = "to" if ends == ["from"] else "from"
+        yield Fault(f"[pad] bearing has {ends[0]} but no {other}", "a range has both ends, clockwise", "", where)
+    elif in_list and lines:
+        yield Fault(f"[pad] bearing has {lines[0]} in a list", "a list holds ranges", "Write from and to", where)
+
+
 def _notch_faults(pad: Written, source: Where) -> Iterator[Fault]:
     """Check that a notch has a rectangle that it leaves something of."""
     if "notch" not in pad:
@@ -238,6 +328,7 @@ def _pad_faults(written: Written, source: Where, folder: Path) -> Iterator[Fault
     yield from _one_way(pad, ("pad",), ("building", "size", "corners", "diameter", "file"), source)
     yield from _file_faults(pad, ("pad",), source, folder)
     yield from _notch_faults(pad, source)
+    yield from _where_faults(pad, source)
     if isinstance(pad.get("corners"), list) and len(pad["corners"]) < 3:
         what = f"[pad] corners = {shown(pad['corners'])} is too short"
         yield Fault(what, "an outline has 3 corners at least", "Name them all in order", source(("pad", "corners")))

@@ -11,8 +11,8 @@ from pydantic import BeforeValidator, Field
 
 from spadework.site_build import CrewTable, FrameTable, MaterialsTable, Prices
 from spadework.site_goal import Least, SoilPrices
-from spadework.site_ground import BoundaryTable, BreaklineTable, GroundTable, HoleTable, KeepOutTable
-from spadework.site_pad import EdgeTable, LayerTable, PadTable, ParallelTable
+from spadework.site_ground import Boundaries, BoundaryTable, BreaklineTable, GroundTable, HoleTable, KeepOutTable
+from spadework.site_pad import EdgeTable, LayerTable, PadTable
 from spadework.site_positions import (
     FITS,
     BaselineTable,
@@ -33,6 +33,7 @@ from spadework.site_values import (
     Names,
     Place,
     Position,
+    Slope,
     Text,
     Unit,
     Volume,
@@ -40,6 +41,7 @@ from spadework.site_values import (
     fraction,
     word,
 )
+from spadework.site_where import ReachTable
 
 __all__ = [
     "INSTRUMENTS",
@@ -56,7 +58,6 @@ __all__ = [
     "LevelsTable",
     "LimitsTable",
     "PadTable",
-    "ParallelTable",
     "PositionsTable",
     "ReadingsTable",
     "SheetTable",
@@ -259,6 +260,10 @@ class LimitsTable(Table):
     exposed_edge: DepthLimit | None = Field(default=None, description='the greatest height of edge showing: "600 mm"')
     cut_depth: DepthLimit | None = Field(default=None, description='the deepest dig after the strip: "400 mm"')
     fill_depth: DepthLimit | None = Field(default=None, description='the deepest fill: "300 mm"')
+    ground_slope: Slope | None = Field(
+        default=None, description='the steepest ground under it, as a mean: "15 %", "1 in 8"'
+    )
+    carted: Volume | None = Field(default=None, description='the most soil left over, in the ground: "0.5 m3"')
     bought: Volume | None = Field(default=None, description='the most fill bought in, measured compacted: "1 m3"')
 
 
@@ -336,7 +341,12 @@ class SiteFile(Table):
     )
     levels: LevelsTable = Field(default_factory=LevelsTable, description="a table [levels]")
     positions: PositionsTable = Field(default_factory=PositionsTable, description="a table [positions]")
-    boundary: BoundaryTable | None = Field(default=None, description="a table [boundary]")
+    boundary: Boundaries | None = Field(
+        default=None, description="a table [boundary], or one table [[boundary]] for each piece of land"
+    )
+    reach: Annotated[tuple[ReachTable, ...], Field(strict=False)] = Field(
+        default=(), description="one table [[reach]] for each point that the pad must not lie too far from"
+    )
     keep_out: Annotated[tuple[KeepOutTable, ...], Field(strict=False)] = Field(
         default=(), description="one table [[keep-out]] for each place to keep clear of"
     )

@@ -235,11 +235,12 @@ def _bearing(value: Any) -> str | float:
 def _finish(value: Any, info: ValidationInfo) -> str | float:
     """Read ``"free"``, ``"flush"`` or a level. [m]"""
     if isinstance(value, str):
-        if value.strip().casefold() in {"free", "flush"}:
+        words = ("free", "flush", "flush-lowest")
+        if value.strip().casefold() in words:
             return value.strip().casefold()
-        near = nearest(value, ("free", "flush"))
+        near = nearest(value, words)
         if near:
-            raise refuse("is not known here", '"free", "flush", or a level such as "100.25 m"', near)
+            raise refuse("is not known here", '"free", "flush", "flush-lowest", or a level such as "100.25 m"', near)
     return _length(value, info)
 
 

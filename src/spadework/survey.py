@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from spadework.errors import Fault, InputError, Source
+from spadework.errors import Fault, InputError
 from spadework.factors import SoilFactors, soil_factors
 from spadework.haul import UPHILL
 from spadework.pad import Pad
-from spadework.placement import BearingLimit, FinishLimit, Goal, GoalTerms, Limits, PositionLimit, goal_from
+from spadework.placement import Goal, GoalTerms, goal_from
 from spadework.plan import PlanInputs, Reference
 from spadework.site import Site
 from spadework.survey_features import find_features
@@ -25,6 +23,7 @@ from spadework.survey_raster import is_raster, raster_survey
 from spadework.survey_result import Survey
 from spadework.survey_stakes import stake_inputs
 from spadework.survey_surface import given_surface
+from spadework.survey_where import limits_of
 from spadework.units import format_length
 
 __all__ = ["Survey", "load_survey", "plan_inputs"]
@@ -73,7 +72,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
     features = find_features(site, shots)
     accepted = [name for table in site.readings for name in table.accept]
     places = Places(shots, outline.marks if outline else ())
-    boundary, keep_outs, more = limits_on_ground(site, outline, places, crs)
+    boundary, keep_outs, more = limits_on_ground(site, outline, places, crs, shots)
     if places.faults:
         raise InputError(places.faults)
     lines = ground_lines(site, shots, places, coded=features.breaklines, outline=outline, crs=crs)
@@ -130,7 +129,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     places.faults.clear()
     references = _references(site, places, survey.features.references)
     drawn = site_pad(site, survey.crs or LOCAL)
-    limits = _limits(site, survey, places, round_pad=drawn.pad.radius is not None)
+    limits = limits_of(site, survey, drawn)
     if places.faults:
         raise InputError(places.faults)
     soil = site.soil_factors
@@ -183,40 +182,6 @@ def _goal(site: Site, soil: SoilFactors, pad: Pad) -> Goal:
         haul=None if crew is None else crew.haul_distance,
     )
     return goal_from(site.goal.least, terms, site.source("goal", "least"), site.source("goal", "prices"))
-
-
-def _limits(site: Site, survey: Survey, places: Places, *, round_pad: bool) -> Limits:
-    """Return the limits of a placement. A round pad lies one way: all are the same."""
-    pad = site.pad_table
-    if pad is None:
-        _ = site.pad  # raises, and says what a plan needs
-        raise AssertionError
-    bearing = BearingLimit()
-    if round_pad and pad.bearing == "free":
-        bearing = BearingLimit(0.0)
-    elif isinstance(pad.bearing, float | int):
-        bearing = BearingLimit(float(pad.bearing))
-    elif not isinstance(pad.bearing, str):
-        start, end = (places.find(name, site.source("pad", "bearing")) for name in pad.bearing.parallel_to)
-        turn = math.degrees(math.atan2(end[0] - start[0], end[1] - start[1])) % 360.0
-        bearing = BearingLimit(None if math.isnan(turn) else turn)
-    finish = FinishLimit("flush" if pad.finish == "flush" else "free")
-    if isinstance(pad.finish, float):
-        finish = FinishLimit("fixed", pad.finish)
-    limits = site.goal.limits
-    return Limits(
-        boundary=survey.boundary,
-        setback=site.boundary.setback if site.boundary else 0.0,
-        keep_outs=survey.keep_outs,
-        bearing=bearing,
-        position=None if isinstance(pad.position, str) else PositionLimit(*pad.position),
-        finish=finish,
-        exposed_edge=limits.exposed_edge,
-        cut_depth=limits.cut_depth,
-        fill_depth=limits.fill_depth,
-        bought=limits.bought or 0.0,
-        source=Source(str(site.file)),
-    )
 
 
 def _references(site: Site, places: Places, coded: tuple[str, ...]) -> tuple[Reference, ...]:

@@ -82,7 +82,7 @@ def raster_survey(site: Site, rasters: Sequence[ReadingsTable], *, allow_misclos
     shots, without = joined_shots(read.parts) if others else (None, [])
     features = find_features(site, shots) if shots is not None else Features()
     places = Places(shots, outline.marks if outline else ())
-    boundary, keep_outs, notices = limits_on_ground(site, outline, places, crs)
+    boundary, keep_outs, notices = limits_on_ground(site, outline, places, crs, shots)
     lines = ground_lines(site, None, places, outline=outline, crs=crs)
     if places.faults:
         raise InputError(places.faults)

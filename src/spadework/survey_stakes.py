@@ -7,6 +7,7 @@ from typing import Any
 
 from spadework.plan import Reference
 from spadework.site import Site
+from spadework.site_where import BearingTable
 from spadework.survey_places import Places
 
 __all__ = ["fixed_points", "stake_inputs"]
@@ -55,10 +56,10 @@ def fixed_points(site: Site, places: Places) -> tuple[Reference, ...]:
 
 def _names(site: Site, places: Places) -> Iterator[str]:
     """Yield the names of what stands fast."""
-    if site.boundary is not None:
-        yield from (point for point in site.boundary.points or () if isinstance(point, str))
-    if site.pad_table is not None and not isinstance(site.pad_table.bearing, str | float | int):
-        yield from site.pad_table.bearing.parallel_to
+    for table in site.boundaries:
+        yield from (point for point in table.points or () if isinstance(point, str))
+    if site.pad_table is not None and isinstance(site.pad_table.bearing, BearingTable):
+        yield from site.pad_table.bearing.parallel_to or site.pad_table.bearing.square_to or ()
     if site.datum is not None:
         yield site.datum.point
     yield from (mark.name for mark in places.marks)

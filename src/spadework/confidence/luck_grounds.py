@@ -107,8 +107,8 @@ class LuckGrounds:
         soil = (found.cut, found.fill, objective.keep, objective.reserve)
         each = goal.values(*soil, wall=wall, strip=objective.strip_volume)
         with np.errstate(invalid="ignore"):
-            lacking = goal.over_and_short(*soil)[1] > objective.limits.bought + LACK * pad.area
-        forbidden = np.isnan(each) | (lacking & (not goal.buys))
+            lacking = goal.over_and_short(*soil)[1] > objective.most_bought + LACK * pad.area
+        forbidden = np.isnan(each) | lacking
         value[clear] = np.where(forbidden, np.inf, each)
         held[clear] = found.held
         return value, held
@@ -211,9 +211,13 @@ def cover_of(objective: Objective, outline: Sequence[FloatArray]) -> FloatArray:
         Rings of the measured ground. [m]
     """
     limits, shape, turn = objective.limits, objective.clearance.shape, objective.turn
-    fixed = limits.bearing.fixed
     count = 36 if limits.position is not None else math.ceil(turn / COVER_TURN)
-    bearings = np.arange(count) * turn / count if fixed is None else np.array([fixed])
+    bearings = np.arange(count) * turn / count
+    if not limits.bearing.free:
+        spans = limits.bearing.spans(turn)
+        bearings = np.concatenate(
+            [start + np.linspace(0.0, width, 1 + math.ceil(width * count / turn)) for start, width in spans]
+        )
     if limits.position is not None:
         return np.column_stack([limits.position.centres(objective.pad, bearings), bearings])
     low, high = search_region(limits, tuple(outline))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from spadework.earthwork.level_kernel import AT_HAND, CUT, FILL, KEEP, MOST_SHORT, OVER, SHORT, WALL
+from spadework.earthwork.level_kernel import AT_HAND, CUT, FILL, KEEP, MOST_OVER, MOST_SHORT, OVER, SHORT, WALL
 from spadework.earthwork.pieces import Pieces
 from spadework.earthwork.volumes import cut_fill, level_for_balance, level_for_weights
 from spadework.readings import FloatArray
@@ -25,7 +25,7 @@ def best_level(pieces: Pieces, rule: FloatArray, least: FloatArray, most: FloatA
     ----------
     pieces : Pieces
         Every pose must have ground.
-    rule : array, shape (17,)
+    rule : array, shape (18,)
         As `LevelRule.numbers` gives it.
     least, most : array, shape (k,)
         Limits of the formation. [m]
@@ -36,6 +36,10 @@ def best_level(pieces: Pieces, rule: FloatArray, least: FloatArray, most: FloatA
     if np.isfinite(rule[MOST_SHORT]):
         enough = level_for_balance(pieces, keep, strip, rule[AT_HAND] + rule[MOST_SHORT]) - pieces.datum
         top = np.minimum(most, enough)
+    bottom = least
+    if np.isfinite(rule[MOST_OVER]):
+        over = level_for_balance(pieces, keep, strip, rule[AT_HAND] - keep * rule[MOST_OVER]) - pieces.datum
+        bottom = np.maximum(least, over)
     tried = [0.5 * (pieces.edge_low + pieces.edge_high) - thickness]
     tried.append(level_for_balance(pieces, keep, strip, rule[AT_HAND]) - pieces.datum)
     pairs = (
@@ -50,7 +54,7 @@ def best_level(pieces: Pieces, rule: FloatArray, least: FloatArray, most: FloatA
     tried += [np.full(len(pieces), end) for end in (-np.inf, np.inf)]
     best, value = np.full(len(pieces), np.nan), np.full(len(pieces), np.inf)
     for level in tried:
-        held = np.minimum(np.maximum(np.minimum(level, top), least), most)
+        held = np.minimum(np.maximum(np.minimum(np.maximum(level, bottom), top), least), most)
         usable = np.isfinite(held)
         worth = _worth(pieces, rule, np.where(usable, held, 0.0))
         better = usable & (worth < value)

@@ -212,7 +212,7 @@ def solve(
     poses : array, shape (k, 4)
     kind : int
         `BALANCED`, `WEIGHTS`, `FIXED`, `FLUSH`, `GOAL` or `FLUSH_LOW`.
-    rule : array, shape (17,)
+    rule : array, shape (18,)
         As `LevelRule.numbers` gives it.
     result : array, shape (k, 11)
         NaN; written as far as it is known: formation, cut, fill, area, mean, lowest and highest ground, lowest and

@@ -23,7 +23,7 @@ EXACT = 4e-16
 SAME_SHARE = 1e-13
 """Shares of the pad's area that differ by less are the same share."""
 
-KEEP, CUT, FILL, OVER, SHORT, WALL, MOST_SHORT, AT_HAND = 0, 2, 3, 12, 13, 14, 15, 16
+KEEP, CUT, FILL, OVER, SHORT, WALL, MOST_SHORT, AT_HAND, MOST_OVER = 0, 2, 3, 12, 13, 14, 15, 16, 17
 """Places in the numbers of a `LevelRule`."""
 
 
@@ -70,7 +70,8 @@ def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, su
     level: float = (volume + bought) / total
     if keep == 1.0:
         return level
-    low, high = summary[2], max(summary[3], level)
+    # With less soil than is dug counted the level may lie below all ground, where there is no fill.
+    low, high = min(summary[2], (volume + bought / keep) / total), max(summary[3], level)
     level = min(max(level, low), high)
     for _ in range(200):
         cut, over, _at = above_level(pieces, count, level)
@@ -196,6 +197,11 @@ def goal_level(
     top = most
     if rule[MOST_SHORT] < np.inf:
         top = min(most, balance_level(pieces, count, rule[KEEP], rule[AT_HAND] + rule[MOST_SHORT], summary))
+    bottom = least
+    if rule[MOST_OVER] < np.inf:
+        bottom = max(
+            least, balance_level(pieces, count, rule[KEEP], rule[AT_HAND] - rule[KEEP] * rule[MOST_OVER], summary)
+        )
     kinks, kinds = np.empty(3), np.zeros(3)
     made = 0
     balance, middle = np.inf, np.inf
@@ -237,10 +243,10 @@ def goal_level(
             found = level
             break
         for one in (level, high if i < made else level):
-            tried = min(max(min(one, top), least), most)
+            tried = min(max(min(max(one, bottom), top), least), most)
             if math.isinf(tried):
                 continue
             worth = _worth(pieces, count, rule, summary, rise, tried)
             if worth < best:
                 best, found = worth, tried
-    return min(max(min(found, top), least), most)
+    return min(max(min(max(found, bottom), top), least), most)

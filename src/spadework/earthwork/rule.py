@@ -58,6 +58,8 @@ class LevelRule:
         Most soil that may be short, for ``"goal"``. [m³ compacted]
     at_hand : float
         Compacted soil that is there in any case, for ``"goal"``. [m³]
+    most_over : float
+        Most soil that may be left over, for ``"goal"``. [m³ in the bank]
     finish : float
         Finish level, for ``"fixed"``. [m]
     exposed_edge : float
@@ -89,6 +91,7 @@ class LevelRule:
     wall_weight: float = 0.0
     most_short: float = math.inf
     at_hand: float = 0.0
+    most_over: float = math.inf
 
     def __post_init__(self) -> None:
         wrong = []
@@ -117,6 +120,8 @@ class LevelRule:
         wrong = []
         if not all(0 <= weight < math.inf for weight in weights) or sum(weights) == 0:
             wrong.append(f"weights {weights} are not all 0 or more, and one of them more")
+        if not self.most_over >= 0:
+            wrong.append(f"soil left over of {self.most_over} m³ is less than 0")
         if not (self.most_short >= 0 and 0 <= self.at_hand < math.inf):
             wrong.append(f"soil short of {self.most_short} m³ or at hand of {self.at_hand} m³ is less than 0")
         return wrong
@@ -127,7 +132,7 @@ class LevelRule:
         return KINDS.index(self.kind)
 
     def numbers(self, thickness: float, strip: float, datum: float) -> FloatArray:
-        """Return what the kernel needs, finish levels above the datum, shape (17,)."""
+        """Return what the kernel needs, finish levels above the datum, shape (18,)."""
         finish = self.finish - datum if math.isfinite(self.finish) else 0.0
         return np.array(
             [
@@ -135,6 +140,7 @@ class LevelRule:
                 *(self.exposed_edge, self.cut_depth, self.fill_depth),
                 *(self.lowest_finish - datum, self.highest_finish - datum),
                 *(self.over_weight, self.short_weight, self.wall_weight, self.most_short, self.at_hand),
+                self.most_over,
             ]
         )
 

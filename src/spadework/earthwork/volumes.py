@@ -121,6 +121,8 @@ def level_for_balance(pieces: Pieces, keep: float = 1.0, strip: float = 0.0, bou
     total, volume = _totals(pieces)
     low, high = _range(pieces)
     level = (volume + bought) / total
+    # With less soil than is dug counted the level may lie below all ground, where there is no fill.
+    low = np.minimum(low, (volume + bought / keep) / total)
     high = np.maximum(high, level)
     largest = np.maximum(np.abs(low), np.abs(high))
     level = np.clip(level, low, high)

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from spadework.pad import Pad, Placement
 from spadework.placement import Limits
+from spadework.placement.land import keep_out_shape, land_shape
 from spadework.readings import FloatArray
 from spadework.units import FOOT
 
@@ -80,13 +82,8 @@ def find_heaps(
         Names for which there is no room within 30 m.
     """
     digging = shapely.Polygon(placement.corners(pad))
-    land = shapely.Polygon(limits.boundary[0], limits.boundary[1:]) if limits.boundary else None
-    taken: list[shapely.Geometry] = [
-        shapely.Point(k.outline[0]).buffer(k.clearance)
-        if k.is_circle
-        else shapely.Polygon(k.outline).buffer(k.clearance)
-        for k in limits.keep_outs
-    ]
+    land = land_shape(limits.boundary) if limits.boundary else None
+    taken: list[shapely.Geometry] = [keep_out_shape(k).buffer(k.clearance) for k in limits.keep_outs]
     candidates = _around(digging)
     found: dict[str, Heap] = {}
     without: list[str] = []
@@ -120,7 +117,7 @@ def _nearest(
     places: FloatArray,
     radius: float,
     digging: shapely.Polygon,
-    land: shapely.Polygon | None,
+    land: BaseGeometry | None,
     taken: list[shapely.Geometry],
 ) -> FloatArray | None:
     """Return the first place where a heap of that radius stands free."""

@@ -45,7 +45,7 @@ def walking_distances(
     """
     start, end = np.asarray(start, dtype=np.float64), np.asarray(end, dtype=np.float64)
     plan = np.hypot(start[:, None, 0] - end[None, :, 0], start[:, None, 1] - end[None, :, 1])
-    shapes = [_shape(obstacle) for obstacle in obstacles]
+    shapes = [shape for shape in map(_shape, obstacles) if not shape.is_empty]
     if shapes and len(start) and len(end):
         plan = _around(start[:, :2], end[:, :2], plan, shapes)
     rise = np.maximum(end[None, :, 2] - start[:, None, 2], 0.0)
@@ -56,7 +56,8 @@ def walking_distances(
 def _shape(obstacle: KeepOut) -> shapely.Polygon:
     """Return an obstacle as a polygon; a circle by one that goes around it."""
     if not obstacle.is_circle:
-        return shapely.Polygon(obstacle.outline)
+        # A line can be stepped over: what is buried or strung does not turn a barrow aside.
+        return shapely.Polygon() if obstacle.open else shapely.Polygon(obstacle.outline)
     turn = np.arange(CORNERS_OF_A_CIRCLE) * (2 * np.pi / CORNERS_OF_A_CIRCLE)
     radius = obstacle.clearance / np.cos(np.pi / CORNERS_OF_A_CIRCLE)
     return shapely.Polygon(obstacle.outline[0] + radius * np.column_stack([np.sin(turn), np.cos(turn)]))

@@ -8,21 +8,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from spadework.earthwork import Earthwork
 from spadework.earthwork.bank_outline import Banks, banked_earthwork
 from spadework.earthwork.banks import BankedPad, balanced_level, banked_pad
+from spadework.earthwork.slopes import pad_slopes
 from spadework.errors import PlacementError
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.pad import Edge, Pad, Placement
 from spadework.placement.alternatives import Trade, with_trades
 from spadework.placement.goals import Goal
+from spadework.placement.land import keep_out_shape, land_shape
 from spadework.placement.limits import Limits
+from spadework.placement.pose_rules import PoseRules
 from spadework.placement.search import find_placement
 from spadework.placement.spots import SearchResult, Spot
 from spadework.readings import FloatArray
-from spadework.units import LengthUnit
+from spadework.units import LengthUnit, format_slope
 
 __all__ = ["find_banked_placement"]
 
@@ -93,15 +97,10 @@ def find_banked_placement(
     )
 
 
-def _land(limits: Limits) -> tuple[shapely.Polygon | None, tuple[shapely.Polygon, ...]]:
+def _land(limits: Limits) -> tuple[BaseGeometry | None, tuple[BaseGeometry, ...]]:
     """Return the land, and what banks keep clear of."""
-    land = shapely.Polygon(limits.boundary[0], limits.boundary[1:]) if limits.boundary else None
-    taken: tuple[shapely.Polygon, ...] = tuple(
-        shapely.Point(k.outline[0]).buffer(k.clearance, quad_segs=64)
-        if k.is_circle
-        else shapely.Polygon(k.outline).buffer(k.clearance)
-        for k in limits.keep_outs
-    )
+    land = land_shape(limits.boundary) if limits.boundary else None
+    taken = tuple(keep_out_shape(k).buffer(k.clearance, quad_segs=64) for k in limits.keep_outs)
     return land, taken
 
 
@@ -114,13 +113,14 @@ class _Study:
     limits: Limits
     goal: Goal
     keep: float
-    land: tuple[shapely.Polygon | None, tuple[shapely.Polygon, ...]]
+    land: tuple[BaseGeometry | None, tuple[BaseGeometry, ...]]
 
     def refined(self, best: Spot) -> tuple[Spot, int]:
         """Return the best spot that a pattern search from a spot reaches, and how many poses it tried."""
         at = best.placement
         pose, finish = np.array([at.east, at.north, at.bearing]), at.finish
-        free = np.array([self.limits.position is None, self.limits.position is None, self.limits.bearing.fixed is None])
+        still = self.limits.position is not None
+        free = np.array([not still, not still, self.limits.bearing.turns])
         tried, step = 0, FIRST_STEP
         while step >= LAST_STEP:
             moved = False
@@ -174,7 +174,13 @@ class _Study:
             raise PlacementError("The pad lies outside the measured ground.")
         if finish.kind == "flush":
             return float(banked.inside.edge_high[0]) + banked.inside.datum - thickness
-        return balanced_level(banked, keep=self.keep, bought=0.0 if self.goal.buys else self.limits.bought)
+        if finish.kind == "flush-low":
+            return float(banked.inside.edge_low[0]) + banked.inside.datum - thickness
+        bought = self.limits.most_bought(buys=self.goal.buys)
+        level = balanced_level(banked, keep=self.keep, bought=0.0 if math.isinf(bought) else bought)
+        low = -math.inf if finish.lowest is None else finish.lowest - thickness
+        high = math.inf if finish.highest is None else finish.highest - thickness
+        return min(max(level, low), high)
 
     def _value(self, cut: float, fill: float) -> float:
         """Return the goal's weighted sum."""
@@ -195,10 +201,26 @@ class _Study:
         ):
             if limit is not None and depth > limit + TOLERANCE:
                 raise PlacementError(f"It would {what} deeper than the limit.")
-        short = float(self.goal.over_and_short(np.array(volumes.cut), np.array(volumes.fill), self.keep)[1])
-        if not self.goal.buys and short > self.limits.bought + 1e-6:
+        finish = self.limits.finish
+        if not (finish.lowest or -math.inf) - TOLERANCE <= at.finish <= (finish.highest or math.inf) + TOLERANCE:
+            raise PlacementError("Its finish level would lie outside its bounds.")
+        pose = np.array([[at.east, at.north, at.bearing]])
+        rules = PoseRules.of(self.pad, self.limits)
+        if (rules.measured(pose) > rules.most + TOLERANCE).any() or rules.bearing.off(pose[:, 2])[0] > TOLERANCE:
+            raise PlacementError("It would lie too far from what it must reach, or not face what it must face.")
+        if self.limits.ground_slope is not None:
+            slope = float(pad_slopes(self.ground, self.pad, pose)[0])
+            if not slope <= self.limits.ground_slope + TOLERANCE:
+                raise PlacementError(f"The ground under it slopes {format_slope(slope)}, more than the limit.")
+        over, short = (
+            float(amount)
+            for amount in self.goal.over_and_short(np.array(volumes.cut), np.array(volumes.fill), self.keep)
+        )
+        if short > self.limits.most_bought(buys=self.goal.buys) + 1e-6:
             raise PlacementError(f"It is {short:.2f} m³ short of soil, more than may be bought.")
+        if self.limits.carted is not None and over > self.limits.carted + 1e-6:
+            raise PlacementError(f"It leaves {over:.2f} m³ of soil over, more than may be carted.")
 
-    def _set_back(self, corners: shapely.Polygon, land: shapely.Polygon) -> bool:
+    def _set_back(self, corners: shapely.Polygon, land: BaseGeometry) -> bool:
         """Say whether the pad itself keeps its setback."""
         return bool(land.contains(corners) and corners.distance(land.boundary) >= self.limits.setback - TOLERANCE)

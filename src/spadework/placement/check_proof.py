@@ -16,7 +16,9 @@ import numpy as np
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.placement.goals import Goal
+from spadework.placement.land import keep_out_shape, land_shape
 from spadework.placement.limits import Limits
+from spadework.placement.pose_rules import side_of
 from spadework.placement.spots import SearchResult
 from spadework.readings import FloatArray
 
@@ -104,17 +106,19 @@ def _samples(ground: Ground, pad: Pad, limits: Limits, best: FloatArray, count: 
     """Return poses spread over the site, then poses about the best one, shape (count, 3)."""
     west, south, east, north = ground.bounds
     if limits.boundary:
-        ring = limits.boundary[0]
-        west, south = np.maximum(ring.min(axis=0), [west, south])
-        east, north = np.minimum(ring.max(axis=0), [east, north])
+        corners = np.vstack(limits.boundary)
+        west, south = np.maximum(corners.min(axis=0), [west, south])
+        east, north = np.minimum(corners.max(axis=0), [east, north])
     share = np.mod(0.5 + np.arange(1, count + 1)[:, None] * EVENLY, 1.0)
     poses = np.array([west, south, 0.0]) + share * np.array([east - west, north - south, 360.0])
     near = count // 2
     reach = float(np.hypot(*pad.outline.T).max())
     width = reach * 10.0 ** -(3.0 * np.arange(near) / max(near, 1))
     poses[:near] = best + (2 * share[:near] - 1) * width[:, None] * np.array([1.0, 1.0, math.degrees(1.0 / reach)])
-    if limits.bearing.fixed is not None:
-        poses[:, 2] = limits.bearing.fixed
+    if not limits.bearing.free:
+        spans = np.array(limits.bearing.spans(360.0))[np.arange(count) % len(limits.bearing.spans(360.0))]
+        poses[near:, 2] = spans[near:, 0] + share[near:, 2] * spans[near:, 1]
+        poses[:near, 2] = limits.bearing.held(poses[:near, 2])
     if limits.position is not None:
         poses[:, :2] = limits.position.centres(pad, poses[:, 2])
     drawn: FloatArray = poses
@@ -141,10 +145,12 @@ class _Twin:
         """Return the least value at a pose, or ``None`` where it is not allowed."""
         placed = Placement(float(pose[0] - self.origin[0]), float(pose[1] - self.origin[1]), float(pose[2]), 0.0)
         outline = self.shapely.Polygon(placed.corners(self.pad))
-        if not self._clear(outline):
+        if not self._clear(outline, placed) or not self._near_and_facing(outline, placed):
             return None
-        pieces, edge = self._pieces(outline)
+        pieces, edge, slope = self._pieces(outline)
         if sum(area for area, _ in pieces) < self.pad.area * (1 - 1e-7):
+            return None
+        if self.limits.ground_slope is not None and slope > self.limits.ground_slope + 1e-9:
             return None
         levels = np.concatenate([z for _, z in pieces])
         strip, thickness, limits = self.pad.strip, self.pad.build_up.thickness, self.limits
@@ -152,8 +158,13 @@ class _Twin:
         most = math.inf if limits.fill_depth is None else levels.min() - strip + limits.fill_depth
         if limits.exposed_edge is not None:
             most = min(most, min(edge) + limits.exposed_edge - thickness)
+        if limits.finish.lowest is not None:
+            least = max(least, limits.finish.lowest - self.datum - thickness)
+        if limits.finish.highest is not None:
+            most = min(most, limits.finish.highest - self.datum - thickness)
         if limits.finish.kind != "free":
-            finish = max(edge) if limits.finish.level is None else limits.finish.level - self.datum
+            flush = min(edge) if limits.finish.kind == "flush-low" else max(edge)
+            finish = flush if limits.finish.level is None else limits.finish.level - self.datum
             level = finish - thickness
             return self._at(pieces, level) if least - 1e-9 <= level <= most + 1e-9 else None
         above = 1.0 + self.reserve / self.pad.area
@@ -162,31 +173,53 @@ class _Twin:
             return None
         return self._best_level(pieces, low, high)
 
-    def _clear(self, outline: Any) -> bool:
-        """Tell whether an outline keeps boundary and keep-outs."""
-        shapely, limits = self.shapely, self.limits
-        if limits.boundary:
-            land = shapely.Polygon(
-                limits.boundary[0] - self.origin, [ring - self.origin for ring in limits.boundary[1:]]
-            )
-            if not land.buffer(1e-9).contains(outline) or land.boundary.distance(outline) < limits.setback - 1e-9:
-                return False
-        elif limits.setback > 0:
-            rim = shapely.union_all(self.faces).boundary
-            if rim.distance(outline) < limits.setback - 1e-9:
+    def _clear(self, outline: Any, placed: Placement) -> bool:
+        """Tell whether a pad keeps boundary and keep-outs; a round one as the circle that it is."""
+        shapely, limits, radius = self.shapely, self.limits, self.pad.radius or 0.0
+        pad = shapely.Point(placed.east, placed.north) if radius else outline
+        if limits.boundary or limits.setback > 0:
+            if limits.boundary:
+                land = shapely.transform(land_shape(limits.boundary), lambda places: places - self.origin)
+            else:
+                land = shapely.union_all(self.faces)
+            if not land.buffer(1e-9).contains(pad) or land.boundary.distance(pad) < limits.setback + radius - 1e-9:
                 return False
         for keep_out in limits.keep_outs:
-            ring = keep_out.outline - self.origin
-            thing = shapely.Point(ring[0]) if keep_out.is_circle else shapely.Polygon(ring)
-            if thing.distance(outline) < keep_out.clearance - 1e-9 or thing.intersection(outline).area > 1e-9:
+            thing = shapely.transform(keep_out_shape(keep_out), lambda places: places - self.origin)
+            touches = thing.distance(pad) < keep_out.clearance + radius - 1e-9
+            if touches or thing.intersection(pad).area > 1e-9 or shapely.crosses(thing, pad):
                 return False
         return True
 
-    def _pieces(self, outline: Any) -> tuple[list[tuple[float, FloatArray]], list[float]]:
-        """Return area and corner levels of every triangle of ground under an outline, and levels along its edge."""
+    def _near_and_facing(self, outline: Any, placed: Placement) -> bool:
+        """Tell whether a pad lies near enough to what it must reach, and faces what it must face."""
+        shapely, radius = self.shapely, self.pad.radius or 0.0
+        middle = shapely.Point(placed.east, placed.north)
+        pad = middle.buffer(radius, quad_segs=256) if radius else outline
+        for reach in self.limits.reaches:
+            point = shapely.Point(reach.east - self.origin[0], reach.north - self.origin[1])
+            away = {
+                "nearest": point.distance(pad),
+                "middle": point.distance(middle),
+                "farthest": shapely.hausdorff_distance(point, pad),
+            }[reach.to]
+            if away > reach.distance + 1e-9:
+                return False
+        for facing in self.limits.facings:
+            half = side_of(self.pad, facing.side, facing.source)
+            start, end = placed.to_site(np.array([half[:2], half[:2] + half[2:]]))
+            to = np.array([facing.east, facing.north]) - self.origin - start
+            cosine = float((end - start) @ to) / max(float(np.hypot(*to)), 1e-12)
+            if math.degrees(math.acos(min(max(cosine, -1.0), 1.0))) > facing.within + 1e-6:
+                return False
+        return True
+
+    def _pieces(self, outline: Any) -> tuple[list[tuple[float, FloatArray]], list[float], float]:
+        """Return area and corner levels of every triangle under an outline, levels along its edge, the mean slope."""
         shapely = self.shapely
         pieces: list[tuple[float, FloatArray]] = []
         edge: list[float] = []
+        rise: FloatArray = np.zeros(2)
         for number in self.tree.query(outline):
             corners = self.corners[number]
             middle = corners.mean(axis=0)
@@ -194,14 +227,15 @@ class _Twin:
             for part in shapely.get_parts(shapely.intersection(outline, self.faces[number])):
                 if part.geom_type != "Polygon":
                     continue
+                rise = rise + part.area * plane[:2]
                 ring = np.array(part.exterior.coords)[:-1]
                 z = np.column_stack([ring - middle, np.ones(len(ring))]) @ plane
                 on_edge = shapely.distance(outline.exterior, shapely.points(ring)) < 1e-9
                 edge.extend(z[on_edge].tolist())
-                for face in shapely.get_parts(shapely.delaunay_triangles(part)):
+                for face in shapely.get_parts(shapely.constrained_delaunay_triangles(part)):
                     bit = np.array(face.exterior.coords)[:3]
                     pieces.append((face.area, np.column_stack([bit - middle, np.ones(3)]) @ plane))
-        return pieces, edge
+        return pieces, edge, float(np.hypot(*rise)) / outline.area
 
     def _cut_fill(self, pieces: list[tuple[float, FloatArray]], level: float) -> tuple[float, float]:
         """Return cut and fill at a formation level."""
@@ -218,25 +252,33 @@ class _Twin:
         goal = self.goal
         had = cut + self.reserve
         over, short = max(had - fill / self.keep, 0.0), max(fill - self.keep * had, 0.0)
-        if not goal.buys and short > self.limits.bought + SAME * self.pad.area:
+        slack = SAME * self.pad.area
+        if short > self.limits.most_bought(buys=goal.buys) + slack:
+            return None
+        if self.limits.carted is not None and over > self.limits.carted + slack:
             return None
         return goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
 
     def _best_level(self, pieces: list[tuple[float, FloatArray]], low: float, high: float) -> float | None:
-        """Return the least value between two levels: where soil may not be bought, up to where none is short."""
-        if not self.goal.buys:
-            floor = low
-            for _ in range(60):
-                middle = 0.5 * (low + high)
-                cut, fill = self._cut_fill(pieces, middle)
-                short = fill - self.keep * (cut + self.reserve)
-                low, high = (middle, high) if short <= self.limits.bought else (low, middle)
-            low, high = floor, low
+        """Return the least value between two levels, and between those that the limits on soil leave."""
+        most_short, most_over = self.limits.most_bought(buys=self.goal.buys), self.limits.carted
+        if most_short < math.inf:
+            high = self._level_of(pieces, low, high, most_short)
+        if most_over is not None:
+            low = self._level_of(pieces, low, high, -self.keep * most_over)
         for _ in range(60):
             left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
             one, other = self._at(pieces, left), self._at(pieces, right)
             low, high = (low, right) if other is None or (one is not None and one < other) else (left, high)
         return self._at(pieces, 0.5 * (low + high))
+
+    def _level_of(self, pieces: list[tuple[float, FloatArray]], low: float, high: float, most: float) -> float:
+        """Return by halves the level up to which no more soil is short than ``most``; below zero, soil is over."""
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            cut, fill = self._cut_fill(pieces, middle)
+            low, high = (middle, high) if fill - self.keep * (cut + self.reserve) <= most else (low, middle)
+        return low if most >= 0 else high
 
 
 def _mean_above(depth: FloatArray) -> float:

@@ -16,6 +16,7 @@ from spadework.pad import Pad
 from spadework.placement.clearance_kernel import TOLERANCE, clear_kernel
 from spadework.placement.clearance_numpy import clear_with_numpy
 from spadework.placement.limits import BoolArray, Limits
+from spadework.placement.pose_rules import PoseRules
 from spadework.placement.shape import PadShape
 from spadework.readings import FloatArray, IntArray
 
@@ -45,6 +46,9 @@ class Clearance:
         ``east, north`` of the two ends of every side, from the origin. [m]
     first_side : array of int, shape (l + 1,)
         First side of each limit.
+    rules : PoseRules, optional
+        Points to reach and to face, and bearings; `distances` and `required` have a column for each point as well: what
+        is measured and what is allowed, both below zero.
     """
 
     shape: PadShape
@@ -54,6 +58,7 @@ class Clearance:
     inside: IntArray
     land: FloatArray
     first_side: IntArray
+    rules: PoseRules | None = None
 
     @classmethod
     def of(cls, pad: Pad, limits: Limits, outline: tuple[FloatArray, ...], origin: FloatArray) -> Clearance:
@@ -77,19 +82,21 @@ class Clearance:
             groups.append(("the measured ground", 0.0, 1, outline))
         else:
             groups.append(("the measured ground", limits.setback, 1, outline))
-        groups += [(keep_out.name, keep_out.clearance, 0, (keep_out.outline,)) for keep_out in limits.keep_outs]
+        groups += [(keep_out.name, keep_out.clearance, 0, (keep_out.ring,)) for keep_out in limits.keep_outs]
         sides = [
             np.vstack([_ring_sides(np.asarray(ring, dtype=np.float64) - origin) for ring in rings])
             for _, _, _, rings in groups
         ]
+        rules = PoseRules.of(pad, limits)
         return cls(
             shape=PadShape.of(pad),
             origin=np.asarray(origin, dtype=np.float64),
-            names=tuple(name for name, _, _, _ in groups),
-            required=np.array([required for _, required, _, _ in groups]),
+            names=(*(name for name, _, _, _ in groups), *rules.names),
+            required=np.concatenate([[required for _, required, _, _ in groups], -rules.most]),
             inside=np.array([inside for _, _, inside, _ in groups], dtype=np.int64),
             land=np.ascontiguousarray(np.vstack(sides)),
             first_side=np.concatenate([[0], np.cumsum([len(part) for part in sides])]).astype(np.int64),
+            rules=rules,
         )
 
     def distances(self, poses: FloatArray) -> FloatArray:
@@ -104,15 +111,21 @@ class Clearance:
         -------
         array, shape (k, l)
             Distance from the pad to the limit's rings; below zero where it overlaps them or lies on the wrong side:
-            then only a measure of how much, not a distance. [m]
+            then only a measure of how much, not a distance. [m] For a point to reach or to face, what is measured,
+            below zero. [m, deg]
         """
         distance, _ = self._run(poses, every=True)
         return distance
 
     def room(self, poses: FloatArray) -> FloatArray:
-        """Return the least room that any limit leaves: `distances` less what each asks for, shape (k,). [m]"""
+        """Return the least room that any limit leaves: `distances` less what each asks for, shape (k,). [m, deg]"""
         least: FloatArray = (self.distances(poses) - self.required).min(axis=1)
         return least
+
+    @property
+    def rings(self) -> int:
+        """How many of the limits are rings to keep clear of; the others are points to reach or to face."""
+        return len(self.inside)
 
     def allowed(self, poses: FloatArray) -> BoolArray:
         """Tell which poses keep every limit, to `TOLERANCE`.
@@ -127,6 +140,8 @@ class Clearance:
         array of bool, shape (k,)
         """
         _, allowed = self._run(poses, every=False)
+        if self.rules is not None and not self.rules.bearing.free:
+            allowed &= self.rules.bearing.off(np.atleast_2d(poses)[:, 2]) <= TOLERANCE
         return allowed
 
     def _run(self, poses: FloatArray, *, every: bool) -> tuple[FloatArray, BoolArray]:
@@ -134,7 +149,8 @@ class Clearance:
         local[:, :2] -= self.origin
         local[:, 2] = np.radians(local[:, 2])
         shape = self.shape
-        distance = np.full((len(local), len(self.names)), np.inf)
+        count = self.rings
+        distance = np.full((len(local), count), np.inf)
         allowed = np.ones(len(local), dtype=np.bool_)
         kernel = clear_kernel if COMPILED else clear_with_numpy
         kernel(
@@ -142,7 +158,7 @@ class Clearance:
             self.land,
             self.first_side,
             self.inside,
-            self.required,
+            self.required[:count],
             shape.corners,
             shape.parts.sides,
             shape.parts.outer,
@@ -154,7 +170,11 @@ class Clearance:
             distance,
             allowed,
         )
-        return distance, allowed
+        if self.rules is None or not self.rules.names:
+            return distance, allowed
+        measured = -self.rules.measured(np.array(poses, dtype=np.float64, ndmin=2))
+        allowed &= (measured >= self.required[count:] - TOLERANCE).all(axis=1)
+        return np.hstack([distance, measured]), allowed
 
 
 def _straightened(ring: FloatArray) -> FloatArray:

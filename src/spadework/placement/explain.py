@@ -9,9 +9,10 @@ import numpy as np
 from spadework.errors import PlacementError
 from spadework.placement.objective import Objective, Outcome, Verdict
 from spadework.placement.polish import Freedom, polish
+from spadework.placement.pose_kernel import FACE
 from spadework.placement.relax import level_relaxations, position_relaxations
 from spadework.placement.start import StartGrid
-from spadework.units import LengthUnit, format_length, format_volume
+from spadework.units import LengthUnit, format_length, format_slope, format_volume
 
 __all__ = ["nothing_fits"]
 
@@ -36,10 +37,14 @@ def nothing_fits(objective: Objective, start: StartGrid, table: Outcome, unit: L
     grid = start.thinned(MOST_SHARED)
     lines = [f"No placement keeps all the limits: {len(start.tested):,} tried."]
     lines += [f"- {line}" for line in _shares(objective, grid, table, unit)]
-    if (table.verdict == Verdict.SHORT_OF_SOIL).any():
+    if (table.verdict == Verdict.TOO_MUCH_OVER).any():
+        lines.append(_too_much_over(objective, table, unit))
+    elif (table.verdict == Verdict.SHORT_OF_SOIL).any():
         lines.append(_short_of_soil(objective, table, start, unit))
     elif (table.verdict == Verdict.NO_LEVEL).any():
         lines.append(level_relaxations(objective, table, start, unit))
+    elif (table.verdict == Verdict.TOO_STEEP).any():
+        lines.append(_too_steep(objective, table, unit))
     elif (table.verdict == Verdict.NOT_MEASURED).any():
         lines.append(
             "Nearest relaxation: take more shots, so that the measured ground has no gap where the pad could lie."
@@ -59,9 +64,12 @@ def _shares(objective: Objective, grid: StartGrid, table: Outcome, unit: LengthU
         yield "the boundary and the measured ground do not overlap: check that both are in the same coordinates."
         return
     broken = (clearance.distances(grid.tested) < clearance.required - 1e-9).mean(axis=0)
-    for name, required, share in zip(clearance.names, clearance.required, broken, strict=True):
+    for limit, (name, required, share) in enumerate(zip(clearance.names, clearance.required, broken, strict=True)):
         if share > 0:
             asks = f" (clear by {format_length(float(required), unit)})" if required else ""
+            if limit >= clearance.rings and clearance.rules is not None:
+                angle = clearance.rules.kind[limit - clearance.rings] == FACE
+                asks = f" (within {f'{-required:.1f}°' if angle else format_length(-float(required), unit)})"
             yield f"{name}{asks} forbids {_percent(share)} of them by itself;"
     if not len(table.poses):
         yield "together they forbid all of them."
@@ -69,12 +77,35 @@ def _shares(objective: Objective, grid: StartGrid, table: Outcome, unit: LengthU
     yield f"{_counted(len(table.poses))} keep clear of all that; of these"
     for verdict, words in (
         (Verdict.NOT_MEASURED, "reach over gaps in the measured ground"),
-        (Verdict.NO_LEVEL, "have no finish level within the limits on exposed edge, cut depth and fill depth"),
+        (Verdict.TOO_STEEP, "lie on ground steeper than the limit"),
+        (Verdict.NO_LEVEL, "have no finish level within the limits on heights"),
         (Verdict.SHORT_OF_SOIL, "need more soil than is dug there and may be bought"),
+        (Verdict.TOO_MUCH_OVER, "leave more soil over than may be carted away"),
     ):
         count = int((table.verdict == verdict).sum())
         if count:
             yield f"{count:,} {words};"
+
+
+def _too_much_over(objective: Objective, table: Outcome, unit: LengthUnit) -> str:
+    """Return the least soil left over at any spot that is otherwise allowed."""
+    least = float(np.where(table.verdict == Verdict.TOO_MUCH_OVER, table.over, np.inf).min())
+    return (
+        f"Nearest relaxation: the spot that leaves least over leaves {format_volume(least, unit)} in the bank; "
+        f"{format_volume(objective.limits.carted or 0.0, unit)} may be carted. Let that much be carted, or let the pad "
+        "finish higher."
+    )
+
+
+def _too_steep(objective: Objective, table: Outcome, unit: LengthUnit) -> str:
+    """Return the gentlest ground that any clear spot has."""
+    row = int(np.argmin(np.where(table.verdict == Verdict.TOO_STEEP, table.slope, np.inf)))
+    east, north, _ = table.poses[row].tolist()
+    return (
+        f"Nearest relaxation: the gentlest ground, centre at {format_length(east, unit)} east, "
+        f"{format_length(north, unit)} north, slopes {format_slope(float(table.slope[row]))}; "
+        f"{format_slope(objective.limits.ground_slope or 0.0)} is allowed."
+    )
 
 
 def _percent(share: float) -> str:
@@ -105,7 +136,7 @@ def _short_of_soil(objective: Objective, table: Outcome, start: StartGrid, unit:
     lower = float(asked.formation[0] - balanced.formation[0])
     finish = float(asked.formation[0]) + objective.pad.build_up.thickness
     place = f"{format_length(float(pose[0, 0]), unit)} east, {format_length(float(pose[0, 1]), unit)} north"
-    allowed = format_volume(objective.limits.bought, unit)
+    allowed = format_volume(objective.most_bought, unit)
     return (
         f"Nearest relaxation: the spot that is least short, centre at {place}, bearing {pose[0, 2] % 360:.1f}°, lacks "
         f"{format_volume(float(asked.short[0]), unit)} of compacted soil at a finish of {format_length(finish, unit)}; "

@@ -5,49 +5,59 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 
 from spadework.errors import Fault, InputError, Source
-from spadework.pad import Pad, Placement
 from spadework.pad_rings import BoolArray, first_crossing, not_finite, ring_faults, signed_area
+from spadework.placement.limit_parts import (
+    NOWHERE,
+    BearingLimit,
+    FacingLimit,
+    FinishLimit,
+    PositionLimit,
+    ReachLimit,
+)
 from spadework.readings import FloatArray
 
 __all__ = [
+    "NOWHERE",
     "BearingLimit",
     "BoolArray",
+    "FacingLimit",
     "FinishLimit",
     "KeepOut",
     "Limits",
     "PositionLimit",
+    "ReachLimit",
     "first_crossing",
     "signed_area",
 ]
 
-NOWHERE = Source()
-
 
 @dataclass(frozen=True)
 class KeepOut:
-    """Something that the pad must keep clear of: a point with a radius, or a polygon with a clearance.
+    """Something that the pad must keep clear of: a point with a radius, or a line or a polygon with a clearance.
 
     Parameters
     ----------
     name : str
         What it is, in the user's words: ``pear tree``.
     outline : array, shape (n, 2)
-        ``east, north`` of its corners in order, either way round; one row for a point. [m]
+        ``east, north`` of its corners in order, either way round; one row for a point; the bends of a line. [m]
     clearance : float
         Least distance from the outline to the pad: the radius, for a point. [m]
     source : Source
         Where it was written.
+    open : bool
+        Whether it is a line, which ends where it ends and encloses nothing.
     """
 
     name: str
     outline: FloatArray
     clearance: float = 0.0
     source: Source = NOWHERE
+    open: bool = False
 
     @classmethod
     def circle(cls, name: str, centre: tuple[float, float], radius: float, source: Source = NOWHERE) -> KeepOut:
@@ -59,91 +69,22 @@ class KeepOut:
         """Return an area bounded by ``corners`` (shape (n, 2)) that the pad must stay ``clearance`` away from. [m]"""
         return cls(name, np.asarray(corners, dtype=np.float64), float(clearance), source)
 
+    @classmethod
+    def line(cls, name: str, places: FloatArray, clearance: float = 0.0, source: Source = NOWHERE) -> KeepOut:
+        """Return a line through ``places`` (shape (n, 2)) that the pad must stay ``clearance`` away from. [m]"""
+        return cls(name, np.asarray(places, dtype=np.float64), float(clearance), source, open=True)
+
     @property
     def is_circle(self) -> bool:
         """Whether it is a point with a radius."""
         return len(self.outline) == 1
 
-
-@dataclass(frozen=True, slots=True)
-class BearingLimit:
-    """Which way the pad may lie.
-
-    Parameters
-    ----------
-    fixed : float, optional
-        The one bearing allowed, clockwise from site north; ``None`` leaves it free. [deg]
-    """
-
-    fixed: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class PositionLimit:
-    """Where the pad must stand.
-
-    Parameters
-    ----------
-    east, north : float
-        The one position allowed. [m]
-    corner : str
-        Letter of the pad's corner that stands there; empty for the origin of the pad's frame, its centre.
-    """
-
-    east: float
-    north: float
-    corner: str = ""
-
-    def centres(self, pad: Pad, bearings: FloatArray) -> FloatArray:
-        """Return where the pad's centre comes to lie at each bearing.
-
-        Parameters
-        ----------
-        pad : Pad
-            The pad.
-        bearings : array, shape (k,)
-            Clockwise from site north. [deg]
-
-        Returns
-        -------
-        array, shape (k, 2)
-            ``east, north``. [m]
-
-        Raises
-        ------
-        InputError
-            If the pad has no such corner.
-        """
-        if not self.corner:
-            return np.tile([self.east, self.north], (len(bearings), 1))
-        if self.corner.upper() not in pad.names:
-            raise InputError(
-                Fault(
-                    f"the pad has no corner {self.corner!r}",
-                    rule=f"its corners are {', '.join(pad.names)}",
-                    remedy="Name one of them, or leave the corner out to fix the centre",
-                    value=self.corner,
-                )
-            )
-        row = pad.names.index(self.corner.upper())
-        turned = [Placement(0.0, 0.0, float(bearing), 0.0).to_site(pad.outline[row]) for bearing in bearings]
-        return np.array([self.east, self.north]) - np.array(turned)
-
-
-@dataclass(frozen=True, slots=True)
-class FinishLimit:
-    """How high the pad must finish.
-
-    Parameters
-    ----------
-    kind : {"free", "fixed", "flush"}
-        ``"flush"``: level with the highest ground along the pad's edge.
-    level : float, optional
-        The finish level, where it is fixed. [m]
-    """
-
-    kind: Literal["free", "fixed", "flush"] = "free"
-    level: float | None = None
+    @property
+    def ring(self) -> FloatArray:
+        """A closed way round it, shape (n, 2): for a line there and back, so that it encloses nothing. [m]"""
+        if not self.open:
+            return self.outline
+        return np.vstack([self.outline, self.outline[-2:0:-1]])
 
 
 @dataclass(frozen=True)
@@ -153,8 +94,8 @@ class Limits:
     Parameters
     ----------
     boundary : tuple of arrays, shape (n, 2)
-        Rings of the land, ``east, north`` of the corners in order: the outline first, then holes. Without any, only
-        the outline of the measured ground limits the pad. [m]
+        Rings of the land, ``east, north`` of the corners in order: outlines that do not overlap, and holes. What lies
+        in an odd number of them is land. Without any, only the outline of the measured ground limits the pad. [m]
     setback : float
         Least distance from the pad to every ring; without a boundary, to the outline of the measured ground. [m]
     keep_outs : tuple of KeepOut
@@ -169,10 +110,18 @@ class Limits:
         Greatest height of the finish above the ground along the edge. [m]
     cut_depth, fill_depth : float, optional
         Greatest depth of cut and of fill, measured from the stripped ground to the formation. [m]
-    bought : float
-        Most soil that may be bought, for a goal that buys none of its own accord. [m³ compacted]
+    bought : float, optional
+        Most soil that may be bought; ``None`` leaves it to the goal: none for one that buys none. [m³ compacted]
     source : Source
         Where the limits were written.
+    carted : float, optional
+        Most soil that may be left over. [m³ in the bank]
+    ground_slope : float, optional
+        Greatest slope of the ground under the pad, the mean over it, rise over run.
+    reaches : tuple of ReachLimit
+        What the pad must not lie too far from.
+    facings : tuple of FacingLimit
+        What a side of it must face.
 
     Raises
     ------
@@ -190,8 +139,18 @@ class Limits:
     exposed_edge: float | None = None
     cut_depth: float | None = None
     fill_depth: float | None = None
-    bought: float = 0.0
+    bought: float | None = None
     source: Source = NOWHERE
+    carted: float | None = None
+    ground_slope: float | None = None
+    reaches: tuple[ReachLimit, ...] = ()
+    facings: tuple[FacingLimit, ...] = ()
+
+    def most_bought(self, *, buys: bool) -> float:
+        """Return the most soil that may be short for a goal that buys soil or does not. [m³ compacted]"""
+        if self.bought is not None:
+            return self.bought
+        return math.inf if buys else 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "boundary", tuple(np.asarray(ring, dtype=np.float64) for ring in self.boundary))
@@ -201,10 +160,10 @@ class Limits:
 
     def _ring_faults(self) -> Iterable[Fault]:
         for number, ring in enumerate(self.boundary):
-            name = "the boundary" if number == 0 else f"hole {number} of the boundary"
+            name = "the boundary" if number == 0 else f"ring {number + 1} of the boundary"
             yield from ring_faults(name, np.asarray(ring, dtype=np.float64), self.source)
         for keep_out in self.keep_outs:
-            if keep_out.is_circle:
+            if keep_out.is_circle or keep_out.open:
                 if not np.all(np.isfinite(keep_out.outline)):
                     yield not_finite(f"the position of keep-out {keep_out.name!r}", keep_out.source)
             else:
@@ -217,10 +176,15 @@ class Limits:
             ("exposed-edge", self.exposed_edge),
             ("cut-depth", self.cut_depth),
             ("fill-depth", self.fill_depth),
+            *((f"the reach to {reach.name!r}", reach.distance) for reach in self.reaches),
         ):
             if value is not None:
                 lengths.append((name, value, "m", self.source))
-        lengths.append(("bought", self.bought, "m³", self.source))
+        for name, value in (("bought", self.bought), ("carted", self.carted)):
+            if value is not None:
+                lengths.append((name, value, "m³", self.source))
+        if self.ground_slope is not None:
+            lengths.append(("ground-slope", self.ground_slope, "m/m", self.source))
         for name, value, unit, source in lengths:
             if not (math.isfinite(value) and value >= 0):
                 yield Fault(
@@ -229,8 +193,14 @@ class Limits:
                     remedy="Give it without a sign",
                     source=source,
                 )
-        if self.bearing.fixed is not None and not math.isfinite(self.bearing.fixed):
+        bearings = [*self.bearing.spans(360.0), *((facing.within, 0.0) for facing in self.facings)]
+        if not all(math.isfinite(start + width) and width >= 0 for start, width in bearings):
             yield not_finite("the bearing", self.source)
+        points: tuple[ReachLimit | FacingLimit, ...] = (*self.reaches, *self.facings)
+        for what in points:
+            if not math.isfinite(what.east + what.north):
+                yield not_finite(f"the position of {what.name!r}", what.source)
+        yield from self._window_faults()
         if self.position is not None and not math.isfinite(self.position.east + self.position.north):
             yield not_finite("the position", self.source)
         if self.finish.kind == "fixed" and (self.finish.level is None or not math.isfinite(self.finish.level)):
@@ -238,5 +208,16 @@ class Limits:
                 "the finish is fixed but has no level",
                 rule="a fixed finish is a level in site datum",
                 remedy="Give the level, or make the finish free",
+                source=self.source,
+            )
+
+    def _window_faults(self) -> Iterable[Fault]:
+        """Yield what is wrong with the bounds of the finish level."""
+        low, high = self.finish.lowest, self.finish.highest
+        if low is not None and high is not None and low > high:
+            yield Fault(
+                f"the finish may be {high:.3f} m at the highest and {low:.3f} m at the lowest",
+                rule="the lowest is not above the highest",
+                remedy="Change one of them",
                 source=self.source,
             )

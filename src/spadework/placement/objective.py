@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spadework.earthwork import LevelRule, Status, pad_levels_batch
+from spadework.earthwork.slopes import pad_slopes
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.placement.clearance import Clearance
@@ -22,6 +23,10 @@ __all__ = ["NO_LEVEL_LACK", "Objective", "Outcome", "Verdict"]
 
 BOUGHT_TOLERANCE = 1e-9
 """Soil short by less is rounding. [m³ per m² of pad]"""
+SLOPE_TOLERANCE = 1e-9
+"""Slopes that differ by less are the same."""
+STEEP_LACK = 1e6
+"""What a slope too great counts, so that a lack of height or of soil always counts as less."""
 NO_LEVEL_LACK = 1000.0
 """Added to a lack of height, so that a lack of soil always counts as less."""
 
@@ -34,6 +39,8 @@ class Verdict(IntEnum):
     NOT_MEASURED = 2
     NO_LEVEL = 3
     SHORT_OF_SOIL = 4
+    TOO_MUCH_OVER = 5
+    TOO_STEEP = 6
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,8 @@ class Outcome:
         As in `Spot`.
     least, most : array, shape (k,)
         Range that the limits leave for the formation; empty where ``least > most``. [m]
+    slope : array, shape (k,)
+        Mean slope of the ground under the pad, worked out where it is limited.
     """
 
     poses: FloatArray
@@ -70,6 +79,7 @@ class Outcome:
     edge_high: FloatArray
     least: FloatArray
     most: FloatArray
+    slope: FloatArray
 
 
 NUMBERS = (
@@ -84,6 +94,7 @@ NUMBERS = (
     "edge_high",
     "least",
     "most",
+    "slope",
 )
 
 
@@ -121,7 +132,8 @@ class Objective:
     def turn(self) -> float:
         """Range of bearings worth trying: a turn that repeats the outline, unless one corner must stand still. [deg]"""
         position = self.limits.position
-        return 360.0 if position is not None and position.corner else self.clearance.shape.turn
+        one_way = (position is not None and position.corner) or self.limits.facings
+        return 360.0 if one_way else self.clearance.shape.turn
 
     @property
     def strip_volume(self) -> float:
@@ -163,9 +175,15 @@ class Objective:
         outcome.least[rows], outcome.most[rows] = batch.least, batch.most
         verdict = np.where(batch.allowed, Verdict.ALLOWED, Verdict.NO_LEVEL)
         verdict[batch.status == Status.NOT_COVERED] = Verdict.NOT_MEASURED
-        if not self.goal.buys:
-            most_short = self.limits.bought + BOUGHT_TOLERANCE * self.pad.area
-            verdict[(verdict == Verdict.ALLOWED) & (short > most_short)] = Verdict.SHORT_OF_SOIL
+        rounding = BOUGHT_TOLERANCE * self.pad.area
+        verdict[(verdict == Verdict.ALLOWED) & (short > self.most_bought + rounding)] = Verdict.SHORT_OF_SOIL
+        if self.limits.carted is not None:
+            verdict[(verdict == Verdict.ALLOWED) & (over > self.limits.carted + rounding)] = Verdict.TOO_MUCH_OVER
+        if self.limits.ground_slope is not None:
+            slope = pad_slopes(self.ground, self.pad, outcome.poses[rows])
+            outcome.slope[rows] = slope
+            steep = (verdict != Verdict.NOT_MEASURED) & (slope > self.limits.ground_slope + SLOPE_TOLERANCE)
+            verdict[steep] = Verdict.TOO_STEEP
         outcome.verdict[rows] = verdict
         finish = batch.finish
         wall = np.maximum(batch.edge_high - finish, finish - batch.edge_low)
@@ -177,8 +195,8 @@ class Objective:
         finish, goal = self.limits.finish, self.goal
         if finish.kind == "fixed" and finish.level is not None:
             return self._rule(LevelRule(kind="fixed", finish=finish.level))
-        if finish.kind == "flush":
-            return self._rule(LevelRule(kind="flush"))
+        if finish.kind in {"flush", "flush-low"}:
+            return self._rule(LevelRule(kind=finish.kind))
         return self._rule(
             LevelRule(
                 kind="goal",
@@ -188,7 +206,8 @@ class Objective:
                 over_weight=goal.over,
                 short_weight=goal.short,
                 wall_weight=goal.wall,
-                most_short=math.inf if goal.buys else self.limits.bought,
+                most_short=self.most_bought,
+                most_over=math.inf if self.limits.carted is None else self.limits.carted,
                 at_hand=self.keep * self.reserve,
             )
         )
@@ -196,8 +215,13 @@ class Objective:
     @property
     def balanced(self) -> LevelRule:
         """The rule for the level that needs no more soil than may be bought, reserve counted."""
-        bought = 0.0 if self.goal.buys else self.limits.bought
+        bought = 0.0 if math.isinf(self.most_bought) else self.most_bought
         return LevelRule(kind="balanced", keep=self.keep, bought=bought + self.keep * self.reserve)
+
+    @property
+    def most_bought(self) -> float:
+        """The most soil that may be short. [m³ compacted]"""
+        return self.limits.most_bought(buys=self.goal.buys)
 
     def _rule(self, rule: LevelRule) -> LevelRule:
         """Return a rule with the limits on heights added."""
@@ -205,7 +229,15 @@ class Objective:
             math.inf if limit is None else limit
             for limit in (self.limits.exposed_edge, self.limits.cut_depth, self.limits.fill_depth)
         )
-        return replace(rule, exposed_edge=exposed_edge, cut_depth=cut_depth, fill_depth=fill_depth)
+        low, high = self.limits.finish.lowest, self.limits.finish.highest
+        return replace(
+            rule,
+            exposed_edge=exposed_edge,
+            cut_depth=cut_depth,
+            fill_depth=fill_depth,
+            lowest_finish=-math.inf if low is None else low,
+            highest_finish=math.inf if high is None else high,
+        )
 
     def lacks(self, outcome: Outcome) -> FloatArray:
         """Return how far each row is from being allowed: a measure to search by, below zero where it is allowed.
@@ -226,7 +258,9 @@ class Objective:
         for verdict, amount in (
             (Verdict.ALLOWED, -np.ones(len(lack))),
             (Verdict.NO_LEVEL, NO_LEVEL_LACK + np.fmax(outcome.least - outcome.most, beyond)),
-            (Verdict.SHORT_OF_SOIL, outcome.short - self.limits.bought),
+            (Verdict.SHORT_OF_SOIL, outcome.short - self.most_bought),
+            (Verdict.TOO_MUCH_OVER, outcome.over - (self.limits.carted or 0.0)),
+            (Verdict.TOO_STEEP, STEEP_LACK * (1.0 + outcome.slope)),
         ):
             lack = np.where(outcome.verdict == verdict, amount, lack)
         return lack
@@ -240,7 +274,7 @@ class Objective:
     def spot(self, outcome: Outcome, row: int) -> Spot:
         """Return one row as a spot, its bearing within one turn of the pad unless it is fixed."""
         east, north, bearing = (float(number) for number in outcome.poses[row])
-        if self.limits.bearing.fixed is None:
+        if self.limits.bearing.free:
             bearing = bearing % self.turn
         formation = float(outcome.formation[row])
         placement = Placement(east, north, bearing, formation + self.pad.build_up.thickness)

@@ -54,11 +54,13 @@ class Freedom:
     @property
     def moves(self) -> FloatArray:
         """Return 1 or 0 for each of east, north and bearing."""
-        position, bearing = self.limits.position is None, self.limits.bearing.fixed is None
+        position, bearing = self.limits.position is None, self.limits.bearing.turns
         return np.array([position, position, bearing], dtype=np.float64)
 
     def held(self, poses: FloatArray) -> FloatArray:
-        """Return poses with a fixed position put where the limit wants it for their bearing."""
+        """Return poses with their bearing held within its limits, and a fixed position put where it belongs for it."""
+        if not self.limits.bearing.free and len(poses):
+            poses[:, 2] = self.limits.bearing.held(poses[:, 2])
         if self.limits.position is not None and len(poses):
             poses[:, :2] = self.limits.position.centres(self.pad, poses[:, 2])
         return poses

@@ -111,7 +111,7 @@ def goal_rule(objective: Objective) -> FloatArray | None:
         With goal, limits and pad.
     """
     goal, finish, keep = objective.goal, objective.limits.finish, objective.keep
-    if finish.kind == "flush" or goal.wall > 0:
+    if finish.kind.startswith("flush") or goal.wall > 0:
         return None
     fixed = finish.kind == "fixed" and finish.level is not None
     level = 0.0
@@ -124,7 +124,7 @@ def goal_rule(objective: Objective) -> FloatArray | None:
             most = min(most, (goal.cut + goal.fill) / (1 - keep))
         elif keep > 1:
             least = max(least, -(goal.cut + goal.fill) / (keep - 1))
-    bought = 0.0 if goal.buys else objective.limits.bought
+    bought = 0.0 if goal.buys else objective.most_bought
     short_of_soil = 0.0 if goal.buys or not fixed else SHORT_OF_SOIL
     reserve = keep * objective.reserve
     return np.array(
@@ -136,7 +136,7 @@ def no_bound_because(objective: Objective) -> str:
     """Return why `lower_bound` gives none, as a clause."""
     if not COMPILED:
         return "numba is not installed here, and without it a bound takes too long"
-    if objective.limits.finish.kind == "flush":
+    if objective.limits.finish.kind.startswith("flush"):
         return "no bound is known for a flush finish"
     if objective.goal.wall > 0:
         return "no bound is known for a goal that counts the edge"
@@ -230,10 +230,16 @@ class _Tree:
     ) -> None:
         self.objective, self.rule, self.effort = objective, rule, effort
         corner = _standing_corner(objective)
+        # With a corner held still the boxes are those of that corner, and rules of the pad's middle are left aside.
+        self.standing = bool(corner.any())
         ring = objective.clearance.shape.corners - corner
         self.pad: PadArrays = pad_arrays(convex_parts(ring))
-        shapes = [objective.clearance.shape] if objective.pad.radius else _convex_shapes(self.pad)
-        self.clearances = [replace(objective.clearance, shape=shape) for shape in shapes]
+        if not objective.pad.radius:
+            shapes = _convex_shapes(self.pad)
+        else:
+            shapes = [] if self.standing else [objective.clearance.shape]  # the circle itself
+        bare = replace(objective.clearance, rules=None)
+        self.clearances = [replace(bare, shape=shape) for shape in shapes]
         self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach)
         self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
         self.boxes = self._first_boxes(outline)
@@ -277,20 +283,22 @@ class _Tree:
             low = high = np.array([limits.position.east, limits.position.north])
         low, high = low - objective.ground.origin, high - objective.ground.origin
         side = objective.clearance.shape.short_side / 3
-        turn = math.radians(objective.turn)
-        fixed = limits.bearing.fixed
+        spans = limits.bearing.spans(objective.turn)
         while True:
             counts = [max(math.ceil((to - at) / side), 1) for at, to in zip(low, high, strict=True)]
-            turns = 1 if fixed is not None else math.ceil(turn * reach / side)
-            if counts[0] * counts[1] * turns <= MOST_FIRST:
+            parts = [max(math.ceil(math.radians(width) * reach / side), 1) for _, width in spans]
+            if counts[0] * counts[1] * sum(parts) <= MOST_FIRST:
                 break
             side *= 1.26
         half = [0.5 * (to - at) / count for at, to, count in zip(low, high, counts, strict=True)]
         axes = [at + width * (2 * np.arange(n) + 1) for at, width, n in zip(low, half, counts, strict=True)]
-        half_turn = 0.0 if fixed is not None else 0.5 * turn / turns
-        bearings = np.array([math.radians(fixed)]) if fixed is not None else half_turn * (2 * np.arange(turns) + 1)
-        centres = np.stack([axis.ravel() for axis in np.meshgrid(*axes, bearings, indexing="ij")], axis=-1)
-        return np.hstack([centres, np.tile([*half, half_turn], (len(centres), 1))])
+        boxes = []
+        for (start, width), count in zip(spans, parts, strict=True):
+            half_turn = 0.5 * math.radians(width) / count
+            bearings = math.radians(start) + half_turn * (2 * np.arange(count) + 1)
+            centres = np.stack([axis.ravel() for axis in np.meshgrid(*axes, bearings, indexing="ij")], axis=-1)
+            boxes.append(np.hstack([centres, np.tile([*half, half_turn], (len(centres), 1))]))
+        return np.vstack(boxes)
 
     def _bounded(
         self, boxes: FloatArray, parents: FloatArray, pose: FloatArray, value: float
@@ -324,10 +332,15 @@ class _Tree:
         poses[:, :2] += self.objective.ground.origin
         poses[:, 2] = np.degrees(poses[:, 2])
         clear = np.ones(len(boxes), dtype=np.bool_)
+        rules = self.objective.clearance.rules
+        if rules is not None and rules.names and not self.standing:
+            clear &= rules.may_hold(poses, shift, np.degrees(boxes[:, 5]))
         for clearance in self.clearances:
-            distance = clearance.distances(poses)
+            distance = clearance.distances(poses)[:, : clearance.rings]
             wrong_side = distance <= -clearance.shape.reach
-            away = np.where(wrong_side, -distance - clearance.shape.reach, clearance.required - distance)
+            away = np.where(
+                wrong_side, -distance - clearance.shape.reach, clearance.required[: clearance.rings] - distance
+            )
             clear &= (away <= shift[:, None] + CLEAR_BY).all(axis=1)
         return clear
 
@@ -377,7 +390,8 @@ def _standing_corner(objective: Objective) -> FloatArray:
     position, pad = objective.limits.position, objective.pad
     if position is None or not position.corner:
         return np.zeros(2)
-    return np.asarray(pad.outline[pad.names.index(position.corner.upper())], dtype=np.float64)
+    names, places = pad.marked
+    return np.asarray(places[names.index(position.corner.upper())], dtype=np.float64)
 
 
 def _convex_shapes(pad: PadArrays) -> list[PadShape]:

@@ -14,6 +14,7 @@ from spadework.placement.clearance import Clearance
 from spadework.placement.limits import BearingLimit
 from spadework.placement.objective import Objective, Outcome, Verdict
 from spadework.placement.polish import Freedom, polish
+from spadework.placement.pose_kernel import FACE
 from spadework.placement.shape import PadShape
 from spadework.placement.start import StartGrid, dense_start, middle_of
 from spadework.readings import FloatArray
@@ -72,12 +73,26 @@ def _clearances(objective: Objective, grid: StartGrid, unit: LengthUnit) -> Iter
         if not kept.any():
             continue
         _, most = _best(objective, room, grid, np.where(kept, every[:, limit], -np.inf))
-        if most > 0 and required > 0:
+        if limit >= clearance.rings:
+            kind = None if clearance.rules is None else int(clearance.rules.kind[limit - clearance.rings])
+            yield from _farther(name, kind, (-required, -most), unit)
+        elif most > 0 and required > 0:
             yield (
                 f"{name}: {format_length(_rounded_down(most), unit)} clear instead of {format_length(required, unit)};"
             )
         elif clearance.inside[limit] == 0:
             yield f"{name}: it would fit if that were out of the way;"
+
+
+def _farther(name: str, kind: int | None, off: tuple[float, float], unit: LengthUnit) -> Iterable[str]:
+    """Yield how far off a point to reach or to face would have to be allowed to be, and is now."""
+    allowed, needed = off
+    if not math.isfinite(needed):
+        return
+    if kind == FACE:
+        yield f"{name}: within {math.ceil(needed * 10) / 10:.1f}° instead of {allowed:.1f}°;"
+    else:
+        yield f"{name}: {format_length(_rounded_up(needed), unit)} instead of {format_length(allowed, unit)};"
 
 
 def _rounded_down(length: float) -> float:
@@ -92,14 +107,20 @@ def _rounded_up(length: float) -> float:
 
 def _other_bearing(objective: Objective) -> Iterable[str]:
     """Yield the nearest bearing at which the pad would fit."""
-    fixed = objective.limits.bearing.fixed
-    if fixed is None:
+    limit, rules = objective.limits.bearing, objective.clearance.rules
+    if limit.free or rules is None:
         return
-    poses = _clear_when(replace(objective, limits=replace(objective.limits, bearing=BearingLimit())))
-    if len(poses):
-        change = np.mod(poses[:, 2] - fixed + objective.turn / 2, objective.turn) - objective.turn / 2
-        nearest = int(np.argmin(np.abs(change)))
-        yield f"bearing: {(fixed + change[nearest]) % 360:.1f}° instead of {fixed % 360:.1f}°;"
+    clearance = replace(objective.clearance, rules=replace(rules, bearing=BearingLimit()))
+    free = replace(objective, limits=replace(objective.limits, bearing=BearingLimit()), clearance=clearance)
+    poses = _clear_when(free)
+    if len(poses) == 0:
+        return
+    # A turn that repeats the pad brings each bearing within half of it of one that is allowed.
+    ways = poses[:, 2][:, None] + objective.turn * np.arange(round(360.0 / objective.turn))
+    off = limit.off(ways.ravel()).reshape(ways.shape)
+    row, way = np.unravel_index(int(np.argmin(off)), off.shape)
+    bearing = float(ways[row, way])
+    yield f"bearing: {bearing % 360:.1f}° instead of {float(limit.held(np.array([bearing]))[0]) % 360:.1f}°;"
 
 
 def _other_position(objective: Objective, unit: LengthUnit) -> Iterable[str]:
@@ -158,7 +179,13 @@ def level_relaxations(objective: Objective, table: Outcome, start: StartGrid, un
     row = int(np.argmin(values))
     east, north, bearing = poses[row].tolist()
     limits = objective.limits
-    given = {"exposed-edge": limits.exposed_edge, "cut-depth": limits.cut_depth, "fill-depth": limits.fill_depth}
+    given = {
+        "exposed-edge": limits.exposed_edge,
+        "cut-depth": limits.cut_depth,
+        "fill-depth": limits.fill_depth,
+        "finish from": limits.finish.lowest,
+        "finish up to": limits.finish.highest,
+    }
     named = " and ".join(f"{name} {format_length(value, unit)}" for name, value in given.items() if value is not None)
     where = (
         f"centre at {format_length(east, unit)} east, {format_length(north, unit)} north, bearing {bearing % 360:.1f}°"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spadework.earthwork._compile import COMPILED
-from spadework.pad_rings import middle_of_area
+from spadework.pad_rings import middle_of_area, signed_area
 from spadework.placement.limits import Limits
 from spadework.placement.objective import Objective
 from spadework.readings import FloatArray
@@ -68,8 +68,12 @@ class StartGrid:
 
 
 def middle_of(limits: Limits, outline: tuple[FloatArray, ...]) -> FloatArray:
-    """Return the centroid of the boundary's outline, or of the ground's where there is no boundary, shape (2,). [m]"""
-    return middle_of_area(np.asarray(limits.boundary[0] if limits.boundary else outline[0], dtype=np.float64))
+    """Return the centroid of the boundary's outline, or of the ground's where there is no boundary, shape (2,). [m]
+
+    Of several outlines, that of the largest.
+    """
+    rings = [np.asarray(ring, dtype=np.float64) for ring in limits.boundary or outline[:1]]
+    return middle_of_area(max(rings, key=lambda ring: abs(signed_area(ring))))
 
 
 def dense_start(objective: Objective, outline: tuple[FloatArray, ...], middle: FloatArray) -> StartGrid:
@@ -144,12 +148,28 @@ def search_region(limits: Limits, outline: tuple[FloatArray, ...]) -> tuple[Floa
 
 def _turn_step(objective: Objective, step: float) -> float:
     """Return the step between bearings, which divides the turn evenly. [deg]"""
-    if objective.limits.bearing.fixed is not None:
+    if not objective.limits.bearing.turns:
         return 0.0
     wanted = FINEST_TURN
     if objective.limits.position is None:
         wanted = min(COARSEST_TURN, math.degrees(step / objective.clearance.shape.reach))
-    return objective.turn / math.ceil(objective.turn / wanted - 1e-9)
+    if objective.limits.bearing.free:
+        return objective.turn / math.ceil(objective.turn / wanted - 1e-9)
+    # Two steps at least from one end of a range to the other.
+    widths = [width for _, width in objective.limits.bearing.ranges if width > 0]
+    return min(wanted, min(widths) / 2)
+
+
+def _bearings(objective: Objective, turn: float) -> FloatArray:
+    """Return the bearings of a grid: all round, or each range from end to end. [deg]"""
+    limit = objective.limits.bearing
+    if limit.free:
+        return turn * np.arange(round(objective.turn / turn), dtype=np.float64)
+    every = []
+    for start, width in limit.spans(objective.turn):
+        count = math.ceil(width / turn - 1e-9) if turn else 0
+        every.append(start + (width * np.arange(count + 1) / count if count else np.zeros(1)))
+    return np.concatenate(every)
 
 
 def _axis(low: float, high: float, middle: float, step: float) -> FloatArray:
@@ -160,7 +180,7 @@ def _axis(low: float, high: float, middle: float, step: float) -> FloatArray:
 
 def _count(objective: Objective, low: FloatArray, high: FloatArray, step: float, turn: float) -> float:
     """Return about how many poses a grid has."""
-    bearings = objective.turn / turn if turn else 1.0
+    bearings = float(len(_bearings(objective, turn)))
     if objective.limits.position is not None:
         return bearings
     sides = np.maximum(high - low, 0.0) / step + 1
@@ -171,9 +191,7 @@ def _grid(  # noqa: PLR0917 -- the extent and steps of a grid
     objective: Objective, low: FloatArray, high: FloatArray, middle: FloatArray, step: float, turn: float
 ) -> FloatArray:
     """Return all poses of a grid, bearings changing fastest, shape (t, 3)."""
-    fixed = objective.limits.bearing.fixed
-    every = [fixed] if fixed is not None else [turn * number for number in range(round(objective.turn / turn))]
-    bearings = np.array(every, dtype=np.float64)
+    bearings = _bearings(objective, turn)
     position = objective.limits.position
     if position is not None:
         return np.column_stack([position.centres(objective.pad, bearings), bearings])

@@ -121,6 +121,18 @@ class Outline:
         """Rings of the boundary, the outer first, then its holes. [m]"""
         return self.area().rings
 
+    @property
+    def lands(self) -> list[tuple[FloatArray, ...]]:
+        """Rings of each piece of land: every area with the role ``boundary``, or else the only one. [m]
+
+        Raises
+        ------
+        InputError
+            As for `area`.
+        """
+        found = [area.rings for area in self.areas if area.role.casefold() == "boundary"]
+        return found or [self.area().rings]
+
 
 def read_outline(path: str | Path, *, site_crs: str | None = None, crs: str | None = None) -> Outline:
     """Read polygons and points from a GeoJSON file into site axes.

@@ -15,6 +15,7 @@ from pyproj import CRS
 from rasterio.windows import Window
 
 from spadework.errors import Fault, InputError
+from spadework.placement.land import land_shape
 from spadework.read.crs import parse_crs
 from spadework.read.projection import NAMED_SCALE_ERROR, SiteAxes, site_axes
 from spadework.read.raster_file import RasterHeader, opened_raster
@@ -168,7 +169,7 @@ def _wanted(
 ) -> FloatArray | None:
     """Return points all along the edge of the part that is wanted."""
     if outline is not None:
-        rings = [np.asarray(ring, dtype=np.float64) for ring in outline[:1]]
+        rings = [np.asarray(ring, dtype=np.float64) for ring in outline]
     elif window is not None:
         east_low, north_low, east_high, north_high = window
         if not (east_low < east_high and north_low < north_high):
@@ -181,9 +182,10 @@ def _wanted(
     else:
         return None
     share = np.linspace(0.0, 1.0, 16, endpoint=False)[None, :, None]
-    ring = rings[0]
-    points: FloatArray = (ring[:, None, :] + share * (np.roll(ring, -1, axis=0) - ring)[:, None, :]).reshape(-1, 2)
-    return points
+    points = [
+        (ring[:, None, :] + share * (np.roll(ring, -1, axis=0) - ring)[:, None, :]).reshape(-1, 2) for ring in rings
+    ]
+    return np.vstack(points)
 
 
 def _window(
@@ -262,7 +264,7 @@ def _inside(
     header: RasterHeader, outline: Sequence[FloatArray], east: FloatArray, north: FloatArray, level: FloatArray
 ) -> tuple[str, ...]:
     """Say how many cells inside the boundary have no value; refuse when none has."""
-    polygon = shapely.Polygon(outline[0], list(outline[1:]))
+    polygon = land_shape(outline)
     shapely.prepare(polygon)
     inside = shapely.contains_xy(polygon, east, north)
     count, missing = int(inside.sum()), int((inside & np.isnan(level)).sum())

@@ -134,7 +134,7 @@ class GroundPicture:
     @property
     def extent(self) -> Extent:
         """The ground and the boundary, with a margin."""
-        parts = [*self.ground.outline()[:1], *self.boundary[:1]]
+        parts = [*self.ground.outline()[:1], *self.boundary]
         return Extent.around(np.vstack(parts), MARGIN)
 
 

@@ -95,7 +95,7 @@ class Land(Protocol):
 def yard_extent(plan: Plan) -> Extent:
     """Return the whole yard: boundary, or else the measured ground; pad, references, shots and what lies between."""
     parts = [plan.search.best.placement.corners(plan.pad)]
-    parts += list(plan.limits.boundary[:1]) or list(plan.ground.outline()[:1])
+    parts += list(plan.limits.boundary) or list(plan.ground.outline()[:1])
     if plan.references:
         parts.append(np.array([[east, north] for _, east, north in plan.references]))
     if plan.shots is not None and len(plan.shots):

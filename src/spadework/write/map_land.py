@@ -17,6 +17,7 @@ from shapely.geometry.polygon import orient
 
 from spadework.ground import Ground
 from spadework.placement import KeepOut
+from spadework.placement.land import keep_out_shape, land_shape
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit
 from spadework.write.labels import Labels, along_line
@@ -172,7 +173,7 @@ def _label_boundary(labels: Labels, plan: Land, size: float) -> None:
     """Write "boundary" along one of its sides, the longest that has room."""
     if not plan.limits.boundary:
         return
-    ring = plan.limits.boundary[0]
+    ring = max(plan.limits.boundary, key=lambda corners: shapely.Polygon(corners).area)
     sides = sorted(pairwise([*ring, ring[0]]), key=lambda ends: -float(np.hypot(*(ends[1] - ends[0]))))
     for start, end in sides:
         places = along_line([start[0], end[0]], [start[1], end[1]], (0.5, 0.3, 0.7))
@@ -187,20 +188,22 @@ def _closed(axes: Axes, ring: FloatArray, look: str) -> None:
 
 def _allowed(plan: Land) -> Any:
     """Return the land less its setback."""
-    outer, *holes = plan.limits.boundary or plan.ground.outline()
-    return shapely.Polygon(outer, holes).buffer(-plan.limits.setback, join_style="mitre")
+    return land_shape(plan.limits.boundary or plan.ground.outline()).buffer(-plan.limits.setback, join_style="mitre")
 
 
 def _keep_out(axes: Axes, keep_out: KeepOut) -> None:
     """Draw what the pad keeps clear of: the thing itself hatched, its clearance dashed; a circle hatched as a whole."""
     if keep_out.is_circle:
-        thing = shapely.Point(keep_out.outline[0]).buffer(keep_out.clearance, quad_segs=24)
+        thing: Any = shapely.Point(keep_out.outline[0]).buffer(keep_out.clearance, quad_segs=24)
         axes.plot(*keep_out.outline[0], marker="o", markersize=3, color="0.35", zorder=3)
     else:
-        thing = shapely.Polygon(keep_out.outline)
+        thing = keep_out_shape(keep_out)
         if keep_out.clearance > 0:
             round_it = thing.buffer(keep_out.clearance, quad_segs=24)
             axes.add_patch(PathPatch(patch_of(round_it), **LOOKS["clearance"], zorder=2))
+    if keep_out.open:
+        axes.plot(*keep_out.outline.T, color="0.35", linewidth=1.4, zorder=2)
+        return
     axes.add_patch(PathPatch(patch_of(thing), **LOOKS["keep-out"], zorder=2))
 
 

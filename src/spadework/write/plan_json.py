@@ -23,6 +23,7 @@ from spadework.write.bank_table import banks_document
 from spadework.write.build_json import build_document
 from spadework.write.confidence_json import confidence_document
 from spadework.write.haul_json import haul_document
+from spadework.write.limits_json import limits_part
 from spadework.write.luck_json import luck_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
@@ -81,7 +82,7 @@ def plan_document(plan: Plan) -> Json:
         ],
         "bench": None if plan.bench is None else {"name": plan.bench[0], "level": to.length(plan.bench[1])},
         "hi": to.length(plan.stakeout.hi),
-        "limits": _limits(plan, to),
+        "limits": limits_part(plan.limits, to.length, to.volume),
         "ground": _ground(plan, to),
         "shots": _shots(plan, to),
         "levels": [_levels(reduced, to) for reduced in plan.levels],
@@ -285,32 +286,6 @@ def _depth_grid(plan: Plan, to: _Units) -> Json:
         "across": to.lengths(grid.across),
         "ground_level": [to.lengths(row) for row in grid.ground_level],
         "depth": [to.lengths(row) for row in grid.depth],
-    }
-
-
-def _limits(plan: Plan, to: _Units) -> Json:
-    limits = plan.limits
-    place = limits.position
-    return {
-        "boundary": [[to.lengths(corner) for corner in ring] for ring in limits.boundary],
-        "setback": to.length(limits.setback),
-        "keep_outs": [
-            {
-                "name": keep_out.name,
-                "outline": [to.lengths(corner) for corner in keep_out.outline],
-                "clearance": to.length(keep_out.clearance),
-            }
-            for keep_out in limits.keep_outs
-        ],
-        "bearing": _finite(limits.bearing.fixed),
-        "position": None
-        if place is None
-        else {"east": to.length(place.east), "north": to.length(place.north), "corner": place.corner or None},
-        "finish": {"kind": limits.finish.kind, "level": to.length(limits.finish.level)},
-        "exposed_edge": to.length(limits.exposed_edge),
-        "cut_depth": to.length(limits.cut_depth),
-        "fill_depth": to.length(limits.fill_depth),
-        "bought": to.volume(limits.bought),
     }
 
 

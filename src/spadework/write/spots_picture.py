@@ -91,7 +91,7 @@ def spots_page(inputs: PlanInputs, result: SearchResult) -> Figure:
     if result.spot_map is None:
         raise ValueError("the search has no map of spots")
     land = _Land(inputs.ground, inputs.limits, inputs.shots, inputs.units, inputs.crs)
-    rings = [*inputs.ground.outline()[:1], *inputs.limits.boundary[:1]]
+    rings = [*inputs.ground.outline()[:1], *inputs.limits.boundary]
     with drawing_settings():
         figure = empty_figure(*PAGE)
         axes = map_axes(figure, (0.35, 0.95, 7.2, PAGE[1] - 1.3), Extent.around(np.vstack(rings), MARGIN))

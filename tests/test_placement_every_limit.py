@@ -1,0 +1,204 @@
+"""Every limit on the search: kept by what is found, never above the bound, and named where nothing fits."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+import shapely
+
+from naive_placement import ground_of, random_yard
+from spadework.earthwork import LevelRule, pad_levels_batch
+from spadework.earthwork.slopes import pad_slopes
+from spadework.errors import InputError, PlacementError
+from spadework.pad import Pad, Placement
+from spadework.pad_shapes import circle, l_shape
+from spadework.placement import GOALS, Goal, ProofEffort, find_placement
+from spadework.placement.check_proof import check_proof
+from spadework.placement.land import land_rings
+from spadework.placement.limits import (
+    BearingLimit,
+    FacingLimit,
+    FinishLimit,
+    KeepOut,
+    Limits,
+    PositionLimit,
+    ReachLimit,
+)
+from spadework.placement.pose_rules import PoseRules
+from spadework.units import LengthUnit
+
+PAD = Pad.rectangle(4.0, 3.0)
+ELL = Pad(l_shape(4.0, 4.0, "C", (2.0, 1.5)))
+ROUND = Pad(circle(1.8), radius=1.8)
+GOAL = GOALS["digging"]
+BOTH = GOALS["balance"]
+EAST = np.array([[2.0, 2.0], [13.0, 2.0], [13.0, 18.0], [2.0, 18.0]])
+WEST = np.array([[13.0, 2.0], [22.0, 2.0], [22.0, 10.0], [13.0, 10.0]])
+WELL = np.array([[6.0, 6.0], [8.0, 6.0], [8.0, 8.0]])
+
+RANGES = BearingLimit(ranges=((200.0, 25.0), (80.0, 5.0)))
+TWO_WAYS = BearingLimit(ranges=((40.0, 0.0), (220.0, 0.0)))
+DRAIN = KeepOut.line("drain", np.array([[0.0, 8.0], [14.0, 9.0], [14.0, 20.0]]), 1.2)
+CASES: dict[str, tuple[Pad, Goal, Limits]] = {
+    "near and ranges": (PAD, BOTH, Limits(bearing=RANGES, reaches=(ReachLimit("drive", 26.0, 3.0, 6.0, "nearest"),))),
+    "hose and two ways": (ELL, GOAL, Limits(bearing=TWO_WAYS, reaches=(ReachLimit("tap", 3.0, 3.0, 5.0, "farthest"),))),
+    "facing": (PAD, GOAL, Limits(facings=(FacingLimit("gate", 12.0, -2.0, 25.0, "BC"),))),
+    "pieces and a drain": (PAD, GOAL, Limits((*land_rings([(EAST, WELL), (WEST,)]),), 0.5, keep_outs=(DRAIN,))),
+    "round": (ROUND, GOAL, Limits(boundary=(EAST,), setback=0.5, bearing=BearingLimit(0.0))),
+    "window": (PAD, GOAL, Limits(finish=FinishLimit(lowest=99.9, highest=100.1), bought=50.0)),
+    "slope": (PAD, GOAL, Limits(ground_slope=0.06)),
+    "carted and bought": (PAD, BOTH, Limits(carted=0.1, bought=0.2, fill_depth=0.15)),
+    "corner": (ELL, GOAL, Limits(position=PositionLimit(9.0, 9.0, "D"), bearing=BearingLimit(ranges=((10.0, 60.0),)))),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_limit_is_kept_and_nothing_allowed_lies_below_the_bound(case: str) -> None:
+    """What is found keeps it, by other means; sampled placements that keep it are never below the bound."""
+    pad, goal, limits = CASES[case]
+    ground = random_yard(6, 30)
+    result = find_placement(ground, pad, limits, goal, 0.9, effort=ProofEffort(share=0.05, work=1_500_000))
+    spot, at = result.best, result.best.placement
+    assert result.proof is not None
+    assert result.proof.lower_bound <= spot.value + 1e-9
+    check = check_proof(ground, pad, limits, goal, 0.9, result, samples=40)
+    assert check.holds, check.sentence
+    assert check.allowed >= 4, "the samples say something"
+    corners = at.corners(pad)
+    for start, width in limits.bearing.ranges[:1]:
+        assert any((at.bearing - s) % 360 <= w + 1e-9 for s, w in limits.bearing.ranges), (start, width)
+    low, high = limits.finish.lowest, limits.finish.highest
+    assert (low or -1e9) - 1e-9 <= at.finish <= (high or 1e9) + 1e-9
+    for reach in limits.reaches:
+        away = [math.dist((reach.east, reach.north), corner) for corner in corners]
+        nearest = shapely.Polygon(corners).distance(shapely.Point(reach.east, reach.north))
+        assert {"nearest": nearest, "farthest": max(away)}[reach.to] <= reach.distance + 1e-6
+    for facing in limits.facings:
+        measured = PoseRules.of(pad, limits).measured(np.array([[at.east, at.north, at.bearing]]))[0, -1]
+        assert measured <= facing.within + 1e-9
+    if limits.ground_slope is not None:
+        assert pad_slopes(ground, pad, np.array([[at.east, at.north, at.bearing]]))[0] <= limits.ground_slope + 1e-9
+    if limits.carted is not None:
+        assert spot.over <= limits.carted + 1e-6
+    if limits.bought is not None:
+        assert spot.short <= limits.bought + 1e-6
+    if limits.position is not None:
+        assert corners[pad.names.index("D")] == pytest.approx([9.0, 9.0])
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("keep", [1.0, 0.85])
+def test_level_is_best_between_the_limits_on_soil(seed: int, keep: float) -> None:
+    """No level of a fine ladder that keeps both limits is better, and the one given keeps them."""
+    ground, rng = random_yard(seed), np.random.default_rng(seed)
+    carted, bought = float(rng.uniform(0, 0.3)), float(rng.uniform(0, 0.3))
+    rule = {"keep": keep, "cut_weight": 0.2, "fill_weight": 1.0, "over_weight": 0.1, "short_weight": 0.3}
+    poses = np.column_stack([rng.uniform(4, 20, 6), rng.uniform(4, 16, 6), rng.uniform(0, 360, 6)])
+
+    def soil(cut: np.ndarray, fill: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        over, short = np.maximum(cut - fill / keep, 0), np.maximum(fill - keep * cut, 0)
+        return over, short, 0.2 * cut + fill + 0.1 * over + 0.3 * short
+
+    for compiled in (True, False):
+        found = pad_levels_batch(
+            ground,
+            PAD,
+            poses,
+            LevelRule(kind="goal", most_over=carted, most_short=bought, **rule),
+            use_compiled=compiled,
+        )
+        over, short, value = soil(found.cut, found.fill)
+        assert (over <= carted + 1e-9).all()
+        assert (short <= bought + 1e-9).all()
+        assert (over > carted - 1e-6).any() or (short > bought - 1e-6).any(), "a limit counts"
+        for level in np.linspace(-0.4, 0.4, 81):
+            for row, pose in enumerate(poses):
+                tried = pad_levels_batch(
+                    ground, PAD, pose[None], LevelRule(kind="fixed", finish=float(found.ground_mean[row] + level))
+                )
+                left, missing, worth = soil(tried.cut, tried.fill)
+                if left[0] <= carted and missing[0] <= bought:
+                    assert value[row] <= worth[0] + 1e-9
+
+
+SQUARE = np.array([[0.0, 0.0], [20.0, 0.0], [20.0, 20.0], [0.0, 20.0]])
+CORNERS = np.array([[-30.0, -30.0], [50.0, -30.0], [50.0, 50.0], [-30.0, 50.0]])
+SLOPE = ground_of(CORNERS, 100.0 + 0.1 * CORNERS[:, 1])
+
+
+def message(limits: Limits, goal: Goal = GOAL) -> str:
+    """What is said when nothing fits."""
+    with pytest.raises(PlacementError) as caught:
+        find_placement(SLOPE, PAD, limits, goal, 0.9, unit=LengthUnit.METRE)
+    return str(caught.value)
+
+
+def number_after(words: str, text: str) -> float:
+    """The first number after some words."""
+    found = re.search(re.escape(words) + r"\D*?(-?[\d.]+)", text)
+    assert found, (words, text)
+    return float(found.group(1).rstrip("."))
+
+
+def test_reach_when_the_point_is_too_far() -> None:
+    """10 m east of a square yard the nearest pad is 10 m away, however it lies."""
+    limits = Limits(boundary=(SQUARE,), reaches=(ReachLimit("tap", 30.0, 10.0, 4.0),))
+    text = message(limits)
+    assert "the reach to tap (within 4.000 m) forbids 100 %" in text
+    assert number_after("the reach to tap:", text) == pytest.approx(10.0, abs=0.01)
+
+
+def test_facing_when_the_bearing_is_fixed() -> None:
+    """A front that looks north misses a gate in the south by about a half turn; the nearest bearing is told as well."""
+    limits = Limits(
+        boundary=(SQUARE,),
+        bearing=BearingLimit(0.0),
+        facings=(FacingLimit("gate", 10.0, -2000.0, 10.0),),
+    )
+    text = message(limits)
+    assert "facing gate (within 10.0°) forbids 100 %" in text
+    assert number_after("facing gate:", text) == pytest.approx(180.0, abs=1.0)
+    assert number_after("bearing:", text) == pytest.approx(170.0, abs=5.0)
+
+
+def test_ground_when_it_is_steeper_than_the_limit() -> None:
+    """The slope that there is and the one that is allowed are told."""
+    text = message(Limits(boundary=(SQUARE,), ground_slope=0.05))
+    assert "lie on ground steeper than the limit" in text
+    assert "slopes 1 in 10 (10.0 %)" in text
+
+
+def test_window_when_no_ground_comes_near_it() -> None:
+    """A finish of 90 m cuts 10 m deep at least; 300 mm may be cut."""
+    limits = Limits(boundary=(SQUARE,), finish=FinishLimit(highest=90.0), cut_depth=0.3)
+    text = message(limits)
+    assert "no finish level within the limits on heights" in text
+    assert "finish up to 90.000 m" in text
+
+
+def test_soil_when_more_is_left_over_than_may_be_carted() -> None:
+    """A finish held 1 m below ground leaves the pad's area of soil over, about."""
+    limits = Limits(position=PositionLimit(10.0, 10.0), finish=FinishLimit("fixed", 100.0), carted=2.0)
+    text = message(limits, BOTH)
+    assert "leave more soil over than may be carted away" in text
+    assert number_after("leaves", text) == pytest.approx(12.0, abs=0.5)
+
+
+def test_bounds_of_the_finish_when_they_cross() -> None:
+    """They are refused."""
+    with pytest.raises(InputError, match=r"100\.000 m at the highest and 101\.000 m at the lowest"):
+        Limits(finish=FinishLimit(lowest=101.0, highest=100.0))
+
+
+def test_flush_with_the_lowest_ground_of_the_edge() -> None:
+    """On a slope north the lowest edge is half the pad's reach south of its middle."""
+    limits = Limits(
+        position=PositionLimit(10.0, 10.0), bearing=BearingLimit(0.0), finish=FinishLimit("flush-low"), bought=0.0
+    )
+    found = find_placement(SLOPE, PAD, limits, BOTH, 0.9).best
+    assert found.placement.finish == pytest.approx(100.0 + 0.1 * (10.0 - 2.0))
+    assert found.fill == pytest.approx(0.0, abs=1e-9)
+    assert isinstance(found.placement, Placement)
