@@ -31,13 +31,18 @@ def test_columns_are_explained_when_a_file_is_given(tmp_path: Path, capsys: pyte
     assert "heading not known" in rows["colour"]
 
 
-def test_every_file_is_explained_when_a_site_is_given(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """For programs: the files of a site in their order, although the site lacks what a plan needs."""
+@pytest.mark.parametrize("command", ["ground", "place", "plan"])
+def test_every_file_is_explained_when_a_site_is_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    """For programs: the files of a site in their order, although it lacks what a plan needs; nothing is written."""
     (tmp_path / "r.csv").write_text(RADIAL, encoding="utf-8")
     (tmp_path / "p.csv").write_text("point,X,Y,Z\nH1,0,0,100\n", encoding="utf-8")
     text = '[site]\nunits = "m"\n[[readings]]\nfile = "r.csv"\n[[readings]]\nfile = "p.csv"\n'
     (tmp_path / "site.toml").write_text(text, encoding="utf-8")
-    assert main(["ground", str(tmp_path), "--explain", "--json"]) == 0
+    before = sorted(tmp_path.iterdir())
+    assert main([command, str(tmp_path), "--explain", "--json"]) == 0
+    assert sorted(tmp_path.iterdir()) == before
     files = json.loads(capsys.readouterr().out)["files"]
     assert [(each["file"], each["kind"]) for each in files] == [("r.csv", "radial"), ("p.csv", "points")]
     assert files[0]["columns"][-1]["meaning"] is None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from spadework.cli.explain import EXPLAIN, explain_site
 from spadework.cli.luck import luck_content, print_luck
 from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
@@ -47,8 +48,11 @@ When nothing fits, it says which limit forbids how much, and what would have to 
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the map of every spot: .svg or .png for people, .tif (GeoTIFF) for a map program.",
 )
+@EXPLAIN
 @AS_JSON
-def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | None, as_json: bool) -> None:
+def place(
+    *, site: Path, allow_misclosure: bool, checked: bool, picture: Path | None, explained: bool, as_json: bool
+) -> None:
     """Find where the pad of SITE goes and how high it finishes, so that its goal is met with least work.
 
     Printed are the best spot and up to three others that really differ, each with what it trades against the best. A
@@ -56,6 +60,11 @@ def place(*, site: Path, allow_misclosure: bool, checked: bool, picture: Path | 
     proof: what no spot allowed here can do better than, and, where the shots say how sure the ground is, what each spot
     is to be expected to cost and how much a better one might save.
     """
+    if explained:
+        from spadework.site import load_site
+
+        explain_site(load_site(site), as_json=as_json)
+        return
     from spadework.placement.warm import start_compiling
     from spadework.plan import find_spot
     from spadework.plan_luck import with_luck

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from spadework.cli.built import print_build
+from spadework.cli.explain import EXPLAIN, explain_site
 from spadework.cli.luck import print_luck_words
 from spadework.cli.printing import hint, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
@@ -64,6 +65,7 @@ The results are written whole or not at all. A folder that holds anything else i
     help="Paper of field-sheet.pdf, instead of that of the site file.",
 )
 @ALLOW_MISCLOSURE
+@EXPLAIN
 @click.option("--json", "as_json", is_flag=True, help="Print plan.json: the whole plan for programs, with its units.")
 def plan(
     *,
@@ -74,6 +76,7 @@ def plan(
     hi: str | None,
     paper: str | None,
     allow_misclosure: bool,
+    explained: bool,
     as_json: bool,
 ) -> None:
     """Work out the whole plan of SITE and write it into a folder.
@@ -87,6 +90,11 @@ def plan(
     from spadework.survey import plan_inputs
     from spadework.write import check_folder, write_plan
 
+    if explained:
+        from spadework.site import load_site
+
+        explain_site(load_site(site), as_json=as_json)
+        return
     _check_out(out)
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
