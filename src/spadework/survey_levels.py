@@ -29,7 +29,7 @@ from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_part import SurveyPart
 from spadework.survey_precision import how_sure, reading_precision
-from spadework.survey_sights import book_with_sights, sight_rules
+from spadework.survey_sights import book_with_sights, reach_notices, sight_rules
 from spadework.units import format_length
 
 __all__ = ["SurveyPart", "joined_shots", "levelled", "named_shots", "reduced"]
@@ -69,7 +69,7 @@ def reduced(
     part = SurveyPart(
         table.file,
         sentences=(f"{table.file} {recognised.sentence}.",),
-        notices=recognised.notes,
+        notices=(*recognised.notes, *reach_notices(reading, table.instrument)),
         table=table,
         reading=reading,
     )

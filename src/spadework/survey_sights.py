@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from spadework.errors import Fault, InputError, Source
+from spadework.factors import factor_row
 from spadework.levels.pegs import PegTest
 from spadework.levels.sights import SightRules, balance_notices, corrected_book, with_distances, with_stadia
 from spadework.levels.wording import Wording
-from spadework.readings import LevelBook
+from spadework.readings import FloatArray, LevelBook, Reading
+from spadework.readings_positions import SlopeWalk
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.units import LengthUnit
 
-__all__ = ["book_with_sights", "peg_words", "sight_rules"]
+__all__ = ["book_with_sights", "peg_words", "reach_notices", "sight_rules"]
 
 
 def peg_words(test: PegTest, words: Wording) -> str:
@@ -39,6 +43,31 @@ def sight_rules(site: Site, table: ReadingsTable, words: Wording) -> SightRules 
     else:
         test = table.peg_test.test
     return SightRules(test.collimation, peg_words(test, words))
+
+
+def reach_notices(reading: Reading, instrument: str | None) -> list[str]:
+    """Return that sights or legs are longer than their instrument reaches, where the table of instruments says so."""
+    if instrument is None:
+        return []
+    reach = factor_row("instruments", instrument).extra.get("reach")
+    lengths: list[FloatArray] = []
+    if isinstance(reading, SlopeWalk):
+        lengths = [reading.distance]
+    elif isinstance(reading, LevelBook):
+        lengths = [part for part in (reading.backsight_length, reading.sight_length) if part is not None]
+    if reach is None or not lengths:
+        return []
+    limit = float(str(reach))
+    beyond = sorted(
+        {int(reading.line[row]) for part in lengths for row in np.flatnonzero(part > limit * 1.001).tolist()}  # type: ignore[union-attr]
+    )
+    if not beyond:
+        return []
+    longest = max(float(np.nanmax(part)) for part in lengths)
+    lines = ", ".join(map(str, beyond[:6])) + (f" and {len(beyond) - 6} more" if len(beyond) > 6 else "")
+    return [
+        f"One sighting of the {instrument} reaches {limit:g} m, and some here are up to {longest:.1f} m (line {lines})."
+    ]
 
 
 def book_with_sights(

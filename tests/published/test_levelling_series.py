@@ -142,3 +142,18 @@ def test_loop_in_feet_when_constructed() -> None:
     assert levels.hi[:4] / FOOT == pytest.approx([104.32, 106.60, 101.17, 101.83], abs=0.005)
     assert (levels.checks.sum_bs / FOOT, levels.checks.sum_fs / FOOT) == pytest.approx((18.01, 18.03), abs=0.005)
     assert levels.runs[0].misclosure / FOOT == pytest.approx(-0.02, abs=0.005)
+
+
+def test_check_on_intermediates_when_one_set_up_reads_all() -> None:
+    """Sum of all readings and of all levels over their number is the height of collimation, which checks the IS too.
+
+    Curtin University, "Virtu-o-Level" topic 4a-2, area levelling: CH = (sum BS + sum IS + sum FS + sum RL) / n. That n
+    counts the readings, and the bench mark's level among the levels, is our own reading of it. The set-up is the first
+    of the lecture deck above.
+    """
+    readings, heights = [2.665, 3.225, 2.905], [240.000, 239.440, 239.760]
+    levels = reduced(
+        level_book([("A", 2.665, None, None), ("B", None, 3.225, None), ("C", None, None, 2.905)]), {"A": 240.0}
+    )
+    assert levels.level == pytest.approx(heights, abs=0.0005)
+    assert levels.hi[0] == pytest.approx((sum(readings) + sum(heights)) / 3, abs=0.0005)

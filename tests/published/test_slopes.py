@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from spadework.factors import load_table
+from spadework.levels import reduce_drop_grid
 from spadework.positions import slope_parts
+from spadework.readings import DropGrid
+from spadework.readings_positions import SlopeWalk
+from spadework.survey_sights import reach_notices
 from spadework.units import parse_angle, parse_slope
 
 
@@ -61,3 +67,55 @@ def test_profile_when_walked_with_a_clinometer() -> None:
 def test_fall_when_two_drops_are_taken_from_a_string() -> None:
     """Drops of 0.85 and 2.10 ft 25 ft apart: falls 1.25 ft, 5.0 %. (Constructed.)"""
     assert parse_slope(f"{2.10 - 0.85:.2f} ft in 25 ft") == pytest.approx(0.050, abs=0.0005)
+
+
+def test_percent_when_height_and_distance_are_given() -> None:
+    """Slope in percent is 100 VD / HD. (US Army, IT0462, https://armyintelligence.tpub.com/IT0462/IT04620030.htm.)"""
+    for rise, run in ((6.0, 120.0), (23.0, 92.0)):
+        assert parse_slope(f"{100 * rise / run:.6f} %") == pytest.approx(
+            parse_slope(f"{rise:g} m in {run:g} m"), rel=1e-9
+        )
+
+
+def test_ground_distance_when_the_slope_is_five_percent() -> None:
+    """Above 5 % the taped distance must be reduced: there the two differ by 1 in 800. (FAO x6707e, chapter 2.)
+
+    The rule was read there; the ratio is the closed form, 1 / sqrt(1 + 0.05^2) = 1 - 0.00125.
+    """
+    horizontal, _ = slope_parts(100.0, math.degrees(math.atan(0.05)))
+    assert 100.0 - float(horizontal) == pytest.approx(100.0 / 800.0, abs=0.0005)
+
+
+def test_rise_when_a_water_tube_is_read_on_two_rods() -> None:
+    """20 in on one rod and 5 in on the other, both counted down from their tops: 15 in. (Constructed.)
+
+    A water level is a level line: the ground of a rod read from its top is rod length less reading lower, so the
+    difference of two readings is that of the ground, turned round where the rods count up from their feet.
+    """
+    inch = 0.0254
+    grid = DropGrid(np.array([0.0, 3.0]), np.array([0.0]), np.array([[-20 * inch, -5 * inch]]), np.array([1]))
+    down = reduce_drop_grid(grid, line_level=100.0)
+    assert (down.level[0] - down.level[1]) / inch == pytest.approx(15.0)
+    up = reduce_drop_grid(replace(grid, drop=-grid.drop), line_level=100.0)
+    assert (up.level[0] - up.level[1]) / inch == pytest.approx(-15.0)
+
+
+# Reach of one sighting in metres: FAO, Topography for freshwater fish culture, x6707e, chapter 6, table 8,
+# https://www.fao.org/fishery/static/FAO_Training/FAO_Training/General/x6707e/x6707e06.htm
+REACH = {"a-frame": 4.0, "h-frame": 2.5, "sighting-water-level": 100.0}
+
+
+def test_reach_when_an_instrument_sights_once() -> None:
+    """Every instrument of the manual's table that we know has its reach, and no other has one."""
+    found = {row.name: row.extra["reach"] for row in load_table("instruments") if "reach" in row.extra}
+    assert found == REACH
+
+
+@pytest.mark.parametrize(("name", "reach"), REACH.items())
+def test_leg_is_named_when_it_is_beyond_the_reach(name: str, reach: float) -> None:
+    """A leg of that length is silent, one a tenth longer is named with its line."""
+    count = np.array([reach, 1.1 * reach])
+    walk = SlopeWalk(("B", "C"), ("", ""), np.array([2, 3]), "w.csv", ("A", "B"), count, np.zeros(2), np.zeros(2))
+    (told,) = reach_notices(walk, name)
+    assert f"reaches {reach:g} m" in told
+    assert "(line 3)" in told
