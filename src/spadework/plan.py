@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
@@ -26,6 +27,7 @@ from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
+from spadework.placement.land import what_forbids
 from spadework.plan_luck import with_luck
 from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, trench_words
 from spadework.shots import Shots
@@ -222,6 +224,7 @@ def make_plan(
         side_spacing=inputs.side_spacing,
         fixed_points=inputs.fixed_points,
         tape_sd=inputs.tape_sd,
+        forbids=partial(what_forbids, inputs.limits),
     )
     edge_soil = edge_soil_at(inputs.ground, inputs.pad, placement, options, inputs.units)
     soil = soil_account(volumes, inputs.soil, edge_soil)

@@ -143,7 +143,12 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
     if table.edge.cut is not None and table.edge.fill is not None:
         edge = Edge(table.edge.kind, table.edge.beam or "", table.edge.cut, table.edge.fill)
     build_up = BuildUp(tuple(Layer(layer.material, layer.depth) for layer in table.build_up))
-    rest: dict[str, Any] = {"build_up": build_up, "strip": table.strip, "edge": edge, "front": table.front or ""}
+    rest: dict[str, Any] = {
+        "build_up": build_up,
+        "strip": table.strip,
+        "edge": edge,
+        "front": (table.front or "").strip().upper(),
+    }
     if table.diameter is not None:
         return Pad(circle(table.diameter / 2), radius=table.diameter / 2, **rest)
     if table.corners is not None or drawn is not None:

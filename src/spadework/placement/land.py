@@ -8,10 +8,14 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from spadework.placement.limits import KeepOut
+from spadework.placement.limits import KeepOut, Limits
 from spadework.readings import FloatArray
 
-__all__ = ["keep_out_shape", "land_rings", "land_shape"]
+__all__ = ["keep_out_shape", "land_rings", "land_shape", "what_forbids"]
+
+
+TOUCHES = 1e-6
+"""A place nearer to something than this lies in it. [m]"""
 
 
 def land_shape(rings: Sequence[FloatArray]) -> BaseGeometry:
@@ -51,3 +55,25 @@ def keep_out_shape(keep_out: KeepOut) -> BaseGeometry:
     if keep_out.is_circle:
         return shapely.Point(keep_out.outline[0])
     return shapely.LineString(keep_out.outline) if keep_out.open else shapely.Polygon(keep_out.outline)
+
+
+def what_forbids(limits: Limits, places: FloatArray) -> list[str]:
+    """Return what each place lies in that is kept clear of, in words after "would stand"; nothing where it is free.
+
+    Parameters
+    ----------
+    limits : Limits
+        Boundary and keep-outs; its setback is the pad's, not that of a stake.
+    places : array, shape (n, 2)
+        East and north. [m]
+    """
+    points = shapely.points(places)
+    found = np.full(len(places), "", dtype=object)
+    for keep_out in limits.keep_outs:
+        shape = keep_out_shape(keep_out)
+        found[shapely.distance(shape, points) < max(keep_out.clearance, TOUCHES)] = (
+            f"where {keep_out.name} is kept clear of"
+        )
+    if limits.boundary:
+        found[~shapely.intersects(land_shape(limits.boundary), points)] = "beyond the boundary"
+    return [str(words) for words in found]

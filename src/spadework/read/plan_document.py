@@ -201,8 +201,11 @@ def _pad(reader: _Reader) -> Pad | None:
     if reader.faults:
         return None
     radius = reader.length("pad.radius", optional=True)
+    front = reader.get("pad.front", str, optional=True) or ""
     shape = np.array(outline, dtype=np.float64)
-    pad = Pad(shape, BuildUp(tuple(layers)), strip, Edge(kind), radius=None if math.isnan(radius) else radius)
+    pad = Pad(
+        shape, BuildUp(tuple(layers)), strip, Edge(kind), radius=None if math.isnan(radius) else radius, front=front
+    )
     if not pad.area > 0:
         reader.faults.append(Fault("the pad has no area", "its corners go round it", AGAIN, Source(reader.file)))
         return None

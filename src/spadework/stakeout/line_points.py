@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -39,6 +39,8 @@ class LinePoint:
         Where on the side: 0 at its start, 1 at its end; below or above outside it.
     place : array, shape (2,)
         In the pad's frame. [m]
+    way : array, shape (2,)
+        Direction from the corner to it, in the pad's frame.
     """
 
     name: str
@@ -48,6 +50,7 @@ class LinePoint:
     away: float
     share: float
     place: FloatArray
+    way: FloatArray = field(default_factory=lambda: np.zeros(2))
 
     def error(self, covariance: dict[str, FloatArray], sd: float) -> float:
         """Return the expected error by string and tape. [m]
@@ -86,11 +89,11 @@ def offset_points(pad: Pad, offset: float) -> tuple[list[LinePoint], list[str]]:
     for start, end, a, b in _sides(pad):
         length = math.dist(a, b)
         ahead = (b - a) / length
-        for of, place, share in (
-            (start, a - offset * ahead, -offset / length),
-            (end, b + offset * ahead, 1 + offset / length),
+        for of, corner, way, share in (
+            (start, a, -ahead, -offset / length),
+            (end, b, ahead, 1 + offset / length),
         ):
-            found.append(LinePoint(f"{of}/{start}{end}", start, end, of, offset, share, place))
+            found.append(LinePoint(f"{of}/{start}{end}", start, end, of, offset, share, corner + offset * way, way))
     on_pad = on_outline(pad.outline, np.array([point.place for point in found]))
     return (
         [point for point, inside in zip(found, on_pad, strict=True) if not inside],

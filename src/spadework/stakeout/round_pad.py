@@ -64,7 +64,14 @@ def beyond_quarters(pad: Pad, offset: float) -> list[LinePoint]:
     radius = pad.radius or 0.0
     return [
         LinePoint(
-            f"{name}/{MIDDLE}{name}", MIDDLE, name, name, offset, 1 + offset / radius, place * (1 + offset / radius)
+            name=f"{name}/{MIDDLE}{name}",
+            start=MIDDLE,
+            end=name,
+            of=name,
+            away=offset,
+            share=1 + offset / radius,
+            place=place * (1 + offset / radius),
+            way=place / radius,
         )
         for name, place in zip(*pad.marked, strict=True)
     ]
@@ -90,5 +97,5 @@ def arc_points(pad: Pad, spacing: float) -> list[LinePoint]:
             place = radius * np.array([math.cos(at), math.sin(at)])
             end = "ABCD"[(quarter + 1) % 4]
             chord = 2.0 * radius * math.sin(turn / 2.0)
-            found.append(ArcPoint(f"{name}{end}{number}", name, end, name, chord, math.nan, place, turn))
+            found.append(ArcPoint(f"{name}{end}{number}", name, end, name, chord, math.nan, place, turn=turn))
     return found

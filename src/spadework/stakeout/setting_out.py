@@ -16,6 +16,7 @@ from spadework.readings import FloatArray
 from spadework.stakeout.grid import depth_grid, grid_size, ground_levels, on_outline, round_spacing
 from spadework.stakeout.line_points import LinePoint, offset_points, round_side_spacing, side_points
 from spadework.stakeout.objects import Stake, StakeOut, Tie
+from spadework.stakeout.offset_room import Forbids, with_room
 from spadework.stakeout.order import tape_corners
 from spadework.stakeout.reach import crossing_notices, reach_notices, reference_suggestion
 from spadework.stakeout.round_pad import arc_points, beyond_quarters, marked_points
@@ -45,6 +46,7 @@ def stake_out(
     side_spacing: float | None = None,
     fixed_points: Sequence[tuple[str, float, float]] = (),
     tape_sd: float = TAPE_SD,
+    forbids: Forbids | None = None,
 ) -> StakeOut:
     """Return the stakes of a pad, how they are taped and what to do at each.
 
@@ -77,6 +79,9 @@ def stake_out(
         reference that the tape does not reach from. [m]
     tape_sd : float
         Standard deviation of one taped distance. [m]
+    forbids : callable, optional
+        Says what forbids a stake to stand at a place, such as a boundary: see `spadework.stakeout.offset_room`. Offset
+        stakes then stand nearer to their corner, or are left out.
 
     Returns
     -------
@@ -118,6 +123,7 @@ def stake_out(
     )
     covariance = {way.name: way.covariance for way in taped} if known else {}
     outer, inside = _offset_points(pad, offset)
+    outer, moved = with_room(outer, placement, forbids, unit)
     offsets = make.line_stakes(ground, placement, outer, covariance, tape_sd, kind="offset")
     on_sides = side_points(pad, between) if pad.radius is None else arc_points(pad, between)
     between_corners = make.line_stakes(ground, placement, on_sides, covariance, tape_sd, kind="side")
@@ -136,6 +142,7 @@ def stake_out(
             *([] if references else reference_suggestion(marked, others, tape=tape, sd=tape_sd, unit=unit)),
             *_reference_notices(references, pad, placement),
             *_offset_notices(offsets, inside),
+            *moved,
         ),
         offsets=offsets,
         side_points=between_corners,

@@ -76,6 +76,7 @@ def _summary(plan: Plan) -> list[tuple[str, str]]:
     rows: list[tuple[str, str]] = [
         ("Pad", size),
         (bearing_name(plan), f"{placement.bearing % 360:.1f}°"),
+        ("Front", plan.pad.front),
         ("Finish level", length(placement.finish, unit)),
         ("Formation level", length(placement.formation(plan.pad), unit)),
         ("Strip", length(plan.pad.strip, unit)),
@@ -84,7 +85,7 @@ def _summary(plan: Plan) -> list[tuple[str, str]]:
         *sure_rows(plan),
         ("Cut, in barrows", _loads(plan)),
     ]
-    return [row for row in rows if row[0] != "Strip" or plan.pad.strip > 0]
+    return [row for row in rows if (row[0] != "Strip" or plan.pad.strip > 0) and row[1]]
 
 
 def _pairs(rows: list[tuple[str, str]]) -> Markup:

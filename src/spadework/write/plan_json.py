@@ -156,6 +156,7 @@ def _pad(plan: Plan, to: _Units) -> Json:
         "building": None if pad.building is None else to.lengths(pad.building),
         "shape": pad.sized,
         "radius": to.length(pad.radius),
+        "front": pad.front or None,
     }
 
 

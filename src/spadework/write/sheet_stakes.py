@@ -92,7 +92,7 @@ def _steps(plan: Plan) -> Iterator[Markup]:
     if plan.pad.radius is not None:
         yield from _round_steps(plan)
     elif found.offsets:
-        away = length(found.offsets[0].away, unit)
+        away = _offset_words(plan)
         yield inline(
             [
                 "Stretch a string over the two corners of each side and beyond, and drive an offset stake on it ",
@@ -115,6 +115,12 @@ def _steps(plan: Plan) -> Iterator[Markup]:
     )
 
 
+def _offset_words(plan: Plan) -> str:
+    """Return how far beyond its corner each offset stake stands."""
+    distances = {round(stake.away, 6) for stake in plan.stakeout.offsets}
+    return length(distances.pop(), plan.units) if len(distances) == 1 else "as far as the list says"
+
+
 def _round_steps(plan: Plan) -> Iterator[Markup]:
     """Yield how the rim of a round pad is marked, and how its middle is kept."""
     found, radius = plan.stakeout, length(plan.pad.radius or 0.0, plan.units)
@@ -126,7 +132,7 @@ def _round_steps(plan: Plan) -> Iterator[Markup]:
         yield inline(
             [
                 "Stretch a string from M over each quarter point and beyond, and drive an offset stake on it ",
-                length(found.offsets[0].away, plan.units),
+                _offset_words(plan),
                 (" beyond. When M is dug away, the strings between opposite offset stakes cross where it stood."),
             ]
         )

@@ -102,6 +102,7 @@ def summary_rows(plan: Plan) -> list[tuple[str, str]]:
     rows = [
         ("Pad", pad_words(plan)),
         (bearing_name(plan), f"{placement.bearing % 360:.1f}°"),
+        ("Front", plan.pad.front),
         ("Finish level", format_length(placement.finish, unit)),
         ("Formation level", format_length(placement.formation(plan.pad), unit)),
         ("Strip", format_length(plan.pad.strip, unit)),
@@ -113,4 +114,4 @@ def summary_rows(plan: Plan) -> list[tuple[str, str]]:
             ("Cut to expect", volume_words(plan.confidence.cut, unit)),
             ("Fill to expect", volume_words(plan.confidence.fill, unit)),
         ]
-    return [row for row in rows if row[0] != "Strip" or plan.pad.strip > 0]
+    return [row for row in rows if (row[0] != "Strip" or plan.pad.strip > 0) and row[1]]
