@@ -1,0 +1,152 @@
+"""Grounds whose best spot is known by hand: cone, paraboloid, ridge, valley, step, saddle; position, bearing, level.
+
+Every one is searched and proved. Curved grounds are triangulated: they differ from the formula by the cell squared.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from grounds import lattice
+from spadework.earthwork import earthwork
+from spadework.pad import Pad, Placement
+from spadework.pad_shapes import circle
+from spadework.placement import BearingLimit, Goal, Limits, ProofEffort, find_placement
+from spadework.readings import FloatArray
+
+MOVED = Goal("moved", cut=1.0, fill=1.0, sentence="cut and fill together")
+DUG = Goal("dug", cut=1.0, buys=False, sentence="least dug, none bought")
+DATUM, R, H = 50.0, 1.6, 1.25
+ROUND = Pad(circle(R), radius=R)
+SQUARE = Pad.rectangle(2 * H, 2 * H)
+LONG = Pad.rectangle(4.0, 2.4)
+SLOPE, BEND, STEP = 0.1, 0.03, 0.8
+
+
+@dataclass(frozen=True)
+class Known:
+    """A ground and what is known of its best spot, levels above the datum.
+
+    ``value`` counts cut and fill where both are the goal, cut alone otherwise; ``east`` and ``north`` are nothing where
+    every place along them is as good, ``turn`` is the turn after which a bearing is the same.
+    """
+
+    level_of: Callable[[FloatArray, FloatArray], FloatArray]
+    pad: Pad
+    goal: Goal
+    value: float
+    level: float
+    east: float | None = 0.0
+    north: float | None = 0.0
+    bearing: float | None = None
+    turn: float = 180.0
+    cell: float = 0.25
+    limits: Limits = field(default_factory=Limits)
+
+
+ONE_WAY = Limits(bearing=BearingLimit(0.0))
+KNOWN = {
+    # A hill: the cone above 2/3 of the radius is cut, of height 2/3 m R; its mean level is 2/3 m R below the top.
+    "cone": Known(
+        lambda e, n: -SLOPE * np.hypot(e, n),
+        ROUND,
+        DUG,
+        8 * math.pi * SLOPE * R**3 / 81,
+        -2 * SLOPE * R / 3,
+        limits=ONE_WAY,
+    ),
+    # A bowl: mean and middle level are those at r² = R² / 2; cut = fill = π c R⁴ / 8.
+    "paraboloid": Known(
+        lambda e, n: BEND * (e * e + n * n), ROUND, MOVED, math.pi * BEND * R**4 / 4, BEND * R**2 / 2, limits=ONE_WAY
+    ),
+    # Astride, along it: a quarter of the width on either side lies above the mean level: cut = fill = A s w / 16.
+    "ridge": Known(
+        lambda e, _: -SLOPE * np.abs(e), LONG, MOVED, 9.6 * SLOPE * 2.4 / 8, -SLOPE * 2.4 / 4, 0.0, None, 0.0, cell=1.5
+    ),
+    "valley": Known(
+        lambda e, _: SLOPE * np.abs(e), LONG, MOVED, 9.6 * SLOPE * 2.4 / 8, SLOPE * 2.4 / 4, 0.0, None, 0.0, cell=1.5
+    ),
+    # z = c (e² - n²) under a square with its sides along the axes: 4/3 c h⁴; along the diagonals it is 2 c h⁴.
+    "saddle": Known(
+        lambda e, n: BEND * (e * e - n * n), SQUARE, MOVED, 4 / 3 * BEND * H**4, 0.0, bearing=0.0, turn=90.0
+    ),
+}
+
+
+def solved(known: Known) -> tuple[Placement, float]:
+    """The best spot and its value, with a proof that nothing is more than half a per cent better."""
+    ground = lattice(lambda e, n: DATUM + known.level_of(e, n), 3.0, known.cell)
+    result = find_placement(
+        ground, known.pad, known.limits, known.goal, 1.0, effort=ProofEffort(share=0.005, amount=1e-4, work=20_000_000)
+    )
+    assert result.proof is not None
+    assert result.proof.finished
+    assert result.proof.lower_bound >= 0.994 * result.best.value - 1e-4
+    return result.best.placement, result.best.value
+
+
+@pytest.mark.parametrize("name", KNOWN)
+def test_best_spot_is_the_one_known_by_hand(name: str) -> None:
+    """Position by symmetry, bearing and level by calculus, volumes in closed form."""
+    known = KNOWN[name]
+    curved = name in {"cone", "paraboloid", "saddle"}
+    at, value = solved(known)
+    assert value == pytest.approx(known.value, rel=0.02 if curved else 1e-6)
+    assert at.finish == pytest.approx(DATUM + known.level, abs=BEND * known.cell**2 if curved else 1e-4)
+    near = 0.06 if curved else 1e-2
+    if known.east is not None:
+        assert at.east == pytest.approx(known.east, abs=near)
+    if known.north is not None:
+        assert at.north == pytest.approx(known.north, abs=near)
+    if known.bearing is not None:
+        assert (at.bearing - known.bearing + 10.0) % known.turn == pytest.approx(10.0, abs=1.0 if curved else 0.05)
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0], ids=["high ground east", "high ground west"])
+def test_step_when_the_pad_must_stand_astride_of_it(side: float) -> None:
+    """A yard 6 m wide about a ramp leaves a pad of 4 m a quarter of its length on one flat, at least.
+
+    The level is that of the other flat: cut + fill = A H / 4, whatever the ramp's width, and the pad stands at the end
+    of the yard, east or west, finishing low or high: both are equal.
+    """
+    ground = lattice(lambda e, _: DATUM + STEP * np.clip(side * e + 0.5, 0.0, 1.0), 3.0, 0.5)
+    limits = Limits(bearing=BearingLimit(90.0))
+    result = find_placement(
+        ground, Pad.rectangle(4.0, 3.0), limits, MOVED, 1.0, effort=ProofEffort(share=0.005, amount=1e-4)
+    )
+    at = result.best.placement
+    assert result.best.value == pytest.approx(12.0 * STEP / 4, rel=1e-5)
+    assert abs(at.east) == pytest.approx(1.0, abs=1e-3)
+    high = side * at.east > 0
+    assert at.finish == pytest.approx(DATUM + (STEP if high else 0.0), abs=1e-3)
+    assert result.proof is not None
+    assert result.proof.finished
+
+
+@pytest.mark.parametrize("name", ["cone", "paraboloid"])
+def test_volume_nears_the_formula_as_the_square_of_the_cell(name: str) -> None:
+    """Halving the cell takes off three fifths of the error at least, and in all the error falls as the cell squared."""
+    known = KNOWN[name]
+    errors = []
+    for cell in (0.5, 0.25, 0.125):
+        ground = lattice(lambda e, n: DATUM + known.level_of(e, n), 3.0, cell)
+        at = Placement(0.0, 0.0, 0.0, DATUM + known.level)
+        found = earthwork(ground, known.pad, at)
+        balanced = 0.5 * (found.cut + found.fill)
+        errors.append(abs(balanced - (known.value if known.goal is DUG else known.value / 2)))
+    for coarse, fine in pairwise(errors):
+        assert fine < coarse / 2.5
+    assert errors[2] < errors[0] / 9
+
+
+def test_saddle_costs_more_along_the_diagonals() -> None:
+    """With its sides along the diagonals the ground is 2 c u v: cut + fill = 2 c h⁴, half as much again."""
+    ground = lattice(lambda e, n: DATUM + BEND * (e * e - n * n), 3.0, 0.125)
+    found = earthwork(ground, SQUARE, Placement(0.0, 0.0, 45.0, DATUM))
+    assert found.cut + found.fill == pytest.approx(2 * BEND * H**4, rel=5e-3)
