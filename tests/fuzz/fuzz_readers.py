@@ -55,6 +55,20 @@ AXES = tuple(f"property float {axis}" for axis in "xyz")
 PLY_HEAD = ("ply", "format ascii 1.0", "element vertex 100", *AXES, "end_header")
 PLY = "\n".join(PLY_HEAD).encode() + b"\n" + XYZ
 ASC = b"ncols 3\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\nNODATA_value -9999\n1 2 3\n4 5 -9999\n"
+SITE = b"""[site]
+units = "m"
+datum = { point = "BM1", level = 100.0, sd = "2 mm" }
+[levels]
+adjust = "least-squares"
+bench-marks = { BM2 = 101.2, BM3 = { level = "99.870 m", sd = "4 mm" } }
+[positions]
+adjust = "compass"
+[[readings]]
+file = "shots.csv"
+peg-test = { a1 = 1.432, b1 = 1.218, a2 = 1.503, b2 = 1.301, apart = "60 m", near = 3 }
+curvature = true
+places = { A = [0, 0], B = [8.4, 0, 100] }
+"""
 TEXTS = (
     b"line,from,to,along (m),drop (m)\nL1,A,B,1.0,0.25\n",
     b"from,to,slope distance (m),angle\nA,B,12.30,4.5 deg\nB,C,8.10,-3 %\n",
@@ -93,6 +107,7 @@ def seeds(target: str) -> list[bytes]:
         found.append((".geojson", (SAMPLES / "paddock-raster/paddock.geojson").read_bytes()))
     elif target == "site":
         found += [(".toml", path.read_bytes()) for path in sorted(SAMPLES.glob("*/site.toml"))]
+        found.append((".toml", SITE))
     return [
         bytes([SUFFIXES[target].index(suffix), 1 + n % 3, 0]) + content for n, (suffix, content) in enumerate(found)
     ]
