@@ -18,7 +18,7 @@ from spadework.levels import (
     tolerance_rule,
 )
 from spadework.levels.fit import fit_sentence
-from spadework.levels.net_book import net_sentence, reduce_level_net
+from spadework.levels.net_book import ReducedNet, net_sentence, reduce_level_net
 from spadework.levels.rod_range import ROD_LENGTH
 from spadework.levels.wording import Wording
 from spadework.read import Recognised
@@ -241,7 +241,7 @@ def netted(
     return replace(
         part,
         level_net=net,
-        sentences=(*part.sentences, net_sentence(net)),
+        sentences=(*part.sentences, *_loop_sentences(site, net), net_sentence(net)),
         notices=(*part.notices, *net.notices, *net.suspects),
         overrides=tuple(
             f"{_misclosed(site, run)}: more than {net.tolerance.name} allows "
@@ -249,6 +249,16 @@ def netted(
             for run in (net.failing if net.overridden else ())
         ),
     )
+
+
+def _loop_sentences(site: Site, net: ReducedNet) -> list[str]:
+    """Return how the loops of a net close: how many there are, and the widest of them."""
+    if not net.runs:
+        return []
+    widest = max(net.runs, key=lambda run: abs(run.misclosure) / max(run.allowed, 1e-9))
+    count = len(net.runs)
+    text = f"{_misclosed(site, widest)}; {net.tolerance.name} allows {format_length(widest.allowed, site.units)}"
+    return [f"{text}; adjusted by least squares." if count == 1 else f"Of {count} loops and runs the widest: {text}."]
 
 
 def levelled(

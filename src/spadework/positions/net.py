@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -151,16 +151,22 @@ class SettledPlaces:
         Bearing of the zero of the circle of each set-up. [deg]
     chi_square : float
         Sum of the squares of the misfits, each over its standard deviation.
+    others : mapping of str to (float, float)
+        Places of points that no observation names. [m]
     """
 
     row: Mapping[str, int]
     place: FloatArray
     zero: Mapping[str, float]
     chi_square: float
+    others: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     def at(self, name: str) -> tuple[float, float]:
         """Return the place of a point. [m]"""
-        east, north = self.place[self.row[name_key(name)]]
+        key = name_key(name)
+        if key not in self.row:
+            return self.others[key]
+        east, north = self.place[self.row[key]]
         return float(east), float(north)
 
 
@@ -200,6 +206,7 @@ def settle_places(
         place,
         {name: math.degrees(float(angle)) % 360.0 for name, angle in zip(shape.circles, zero, strict=True)},
         float(np.sum(np.square(misfit / sd))),
+        {**near, **known},
     )
 
 
