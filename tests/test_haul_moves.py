@@ -126,7 +126,7 @@ def test_heaps_stand_clear_of_everything() -> None:
     placement = Placement(6.0, 6.0, 20.0, 100.0)
     tree = KeepOut.circle("pear", (11.0, 6.0), 2.0)
     heaps, without = find_heaps(
-        PAD, placement, Limits(boundary=(YARD,), keep_outs=(tree,)), {"topsoil": 1.5, "left": 3.0}
+        placement.corners(PAD), Limits(boundary=(YARD,), keep_outs=(tree,)), {"topsoil": 1.5, "left": 3.0}
     )
     assert [heap.name for heap in heaps] == ["topsoil", "left"]
     assert without == ()
@@ -143,6 +143,8 @@ def test_heaps_stand_clear_of_everything() -> None:
 def test_heap_is_named_when_there_is_no_room() -> None:
     """In a yard hardly larger than the pad nothing can be heaped, and that is said."""
     tight = np.array([[0.0, 0.0], [7.0, 0.0], [7.0, 5.0], [0.0, 5.0]])
-    heaps, without = find_heaps(PAD, Placement(3.5, 2.5, 90.0, 100.0), Limits(boundary=(tight,)), {"topsoil": 1.5})
+    heaps, without = find_heaps(
+        Placement(3.5, 2.5, 90.0, 100.0).corners(PAD), Limits(boundary=(tight,)), {"topsoil": 1.5}
+    )
     assert heaps == ()
     assert without == ("topsoil",)

@@ -228,7 +228,7 @@ def make_plan(
     )
     edge_soil = edge_soil_at(inputs.ground, inputs.pad, placement, options, inputs.units)
     soil = soil_account(volumes, inputs.soil, edge_soil)
-    haul = _haul(inputs, placement, edge_soil)
+    haul = _haul(inputs, placement, edge_soil, banks)
     built = build_plan(
         inputs.pad,
         placement.finish,
@@ -238,7 +238,8 @@ def make_plan(
         options=options,
         unit=inputs.units,
         stakes=len(stakes.stakes),
-        haul=None if haul is None else _mean_way(haul),
+        haul=_mean_way(haul),
+        banks=banks,
     )
     return Plan(
         name=inputs.name,
@@ -258,7 +259,7 @@ def make_plan(
         earthwork=volumes,
         soil=soil,
         stakeout=stakes,
-        cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built), inputs.units),
+        cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built, banks), inputs.units),
         how=(*inputs.how, *trench_words(search, inputs.units), *([search.proof.statement] if search.proof else [])),
         notices=tuple(
             dict.fromkeys(
@@ -277,7 +278,7 @@ def make_plan(
         overrides=inputs.overrides,
         paper=inputs.paper,
         build=built,
-        confidence=_confidence(inputs, placement, volumes, stakes),
+        confidence=_confidence(inputs, placement, volumes, stakes, banks),
         haul=haul,
         banks=banks,
         luck=luck,
@@ -332,10 +333,8 @@ def find_spot(
     )
 
 
-def _haul(inputs: PlanInputs, placement: Placement, edge_soil: EdgeSoil | None) -> Haul | None:
-    """Return which soil goes where, for vertical sides."""
-    if not inputs.pad.edge.retained:
-        return None
+def _haul(inputs: PlanInputs, placement: Placement, edge_soil: EdgeSoil | None, banks: Banks | None) -> Haul:
+    """Return which soil goes where."""
     return plan_haul(
         inputs.ground,
         inputs.pad,
@@ -345,12 +344,15 @@ def _haul(inputs: PlanInputs, placement: Placement, edge_soil: EdgeSoil | None) 
         barrow=inputs.barrow,
         uphill=inputs.uphill,
         edge=edge_soil,
+        banks=banks,
     )
 
 
-def _confidence(inputs: PlanInputs, placement: Placement, volumes: Earthwork, stakes: StakeOut) -> Confidence | None:
+def _confidence(
+    inputs: PlanInputs, placement: Placement, volumes: Earthwork, stakes: StakeOut, banks: Banks | None
+) -> Confidence | None:
     """Return how sure the plan is, where the shots can say so."""
-    if inputs.study is None or not inputs.pad.edge.retained:
+    if inputs.study is None:
         return None
     found = assess(
         inputs.study.process,
@@ -361,6 +363,7 @@ def _confidence(inputs: PlanInputs, placement: Placement, volumes: Earthwork, st
         stakes.stakes,
         keep=1.0 - inputs.soil.shrink,
         free_level=inputs.limits.finish.kind == "free",
+        banks=banks,
     )
     return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
 
@@ -371,8 +374,18 @@ def _mean_way(haul: Haul) -> float | None:
     return sum(move.loads * move.distance for move in haul.moves) / loads if loads > 0 else None
 
 
-def _dig_facts(inputs: PlanInputs, finish: float, volumes: Earthwork, built: BuildPlan) -> DigFacts:
+def _dig_facts(
+    inputs: PlanInputs, finish: float, volumes: Earthwork, built: BuildPlan, banks: Banks | None
+) -> DigFacts:
     """Return the numbers that raise cautions."""
+    if banks is not None:
+        return DigFacts(
+            deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, banks.cut_height + inputs.pad.strip, 0.0),
+            exposed_edge=0.0,
+            coarse_levels=inputs.coarse_levels,
+            cut_height=banks.cut_height,
+            fill_height=banks.fill_height,
+        )
     edge = built.edge
     return DigFacts(
         deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, 0.0),

@@ -31,7 +31,7 @@ def carting_notices(soil: SoilAccount, unit: LengthUnit) -> list[str]:
 
 
 def bank_notice(banks: Banks, unit: LengthUnit) -> str:
-    """Return what the banks come to, and what is not worked out for them.
+    """Return what the banks come to.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ def bank_notice(banks: Banks, unit: LengthUnit) -> str:
     return (
         f"The edge is a bank: {format_area(banks.cut_area, unit)} of cut slope and "
         f"{format_area(banks.fill_area, unit)} of fill slope to trim, cover with topsoil and turf. Cut, fill and strip "
-        "include the banks. How sure they are, and which soil goes where, is not worked out for banks."
+        "include the banks, and so do the doubts and the moves of soil."
     )
 
 

@@ -25,6 +25,14 @@ WALL_ASK_HEIGHT = 2 * FOOT
 PERMIT_AREAS = (120 * FOOT**2, 200 * FOOT**2)
 # Common Ground Alliance best practices ask for 18 in, several states for 24 in, each side of a mark: the stricter.
 HAND_DIG_ZONE = 24 * 0.0254
+# Table 11.1: in-place soils 3/4:1 to 1:1, fills 1.5:1 to 2:1, wet clay 2:1 to 3:1, low cuts and fills, under 2 to 3 m,
+# 2:1 or flatter (horizontal to vertical).
+LOW_VOLUME_ROADS = (
+    "Keller & Sherar, Low-Volume Roads Engineering (USDA Forest Service, 2003), Table 11.1, from memory, medium "
+    "confidence"
+)
+STEEPEST_CUT, STEEPEST_FILL, GENTLE = 1.0, 1 / 1.5, 1 / 2.0
+HIGH_BANK = 2.0
 # Common practice, no source: what is lower than this is shaped with the rake.
 LEAST_FACE = 0.1
 
@@ -68,6 +76,8 @@ class DigFacts:
         Greatest height of the ground outside above the finish level; 0 where there is none. [m]
     bars_below : float
         How far down from the finish level bars are driven; 0 where there are none. [m]
+    cut_height, fill_height : float
+        Greatest height of a cut bank and of a fill bank; 0 where there is none. [m]
     """
 
     deepest_dig: float
@@ -77,6 +87,8 @@ class DigFacts:
     coarse_levels: bool = False
     ground_above: float = 0.0
     bars_below: float = 0.0
+    cut_height: float = 0.0
+    fill_height: float = 0.0
 
 
 def cautions_for(pad: Pad, facts: DigFacts, unit: LengthUnit) -> tuple[Caution, ...]:
@@ -98,7 +110,7 @@ def cautions_for(pad: Pad, facts: DigFacts, unit: LengthUnit) -> tuple[Caution, 
     """
     return (
         *_digging(facts, unit),
-        *_edge(facts, unit),
+        *(_banks(pad, facts, unit) if pad.edge.kind == "bank" else _edge(facts, unit)),
         *_timber(pad, facts, unit),
         *_building(pad, unit),
         *_levels(facts),
@@ -175,6 +187,38 @@ def _edge(facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
             f"{format_length(facts.exposed_limit, unit)}.",
             "the site file",
         )
+
+
+def _banks(pad: Pad, facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:
+    """Yield the cautions about the steepness and the height of banks."""
+    for word, slope, height, steepest, soils in (
+        ("cut", pad.edge.cut_slope, facts.cut_height, STEEPEST_CUT, "most soils in place stand at 1 up in 0.75 to 1"),
+        ("fill", pad.edge.fill_slope, facts.fill_height, STEEPEST_FILL, "most fills stand at 1 up in 1.5 to 2"),
+    ):
+        if height < LEAST_FACE:
+            continue
+        run, tall = 1.0 / slope, format_length(height, unit)
+        if slope > steepest * (1 + 1e-9):
+            yield Caution(
+                f"{word}-slope",
+                f"The {word} bank is 1 up in {run:.2g} along, up to {tall} high, steeper than such soil is trusted to "
+                f"stand: {soils}, clay that gets wet at 1 in 2 to 3. Lay it flatter, hold it with an edge, or ask.",
+                LOW_VOLUME_ROADS,
+            )
+        elif slope > GENTLE * (1 + 1e-9):
+            yield Caution(
+                f"{word}-slope",
+                f"The {word} bank is 1 up in {run:.2g} along, up to {tall} high. Low banks keep their turf at 1 in 2 "
+                "or flatter, clay that gets wet wants 1 in 2 to 3: turf or plant it at once, and keep water off it.",
+                LOW_VOLUME_ROADS,
+            )
+        if height >= HIGH_BANK:
+            yield Caution(
+                "bank-height",
+                f"The {word} bank is up to {tall} high. From about {format_length(HIGH_BANK, unit)} a slope wants "
+                "somebody competent to judge the soil and the water in it; many places ask for a permit to grade.",
+                LOW_VOLUME_ROADS,
+            )
 
 
 def _timber(pad: Pad, facts: DigFacts, unit: LengthUnit) -> Iterator[Caution]:

@@ -13,12 +13,16 @@ from spadework.build.hours import Hours
 from spadework.build.options import BuildOptions
 from spadework.build.stone import LayerOrder
 from spadework.build.words import small
+from spadework.earthwork import Banks
 from spadework.factors import factor_row
 from spadework.units import FOOT, LengthUnit, format_area, format_length, format_volume
 
 __all__ = ["Material", "Money", "materials_for", "money_for"]
 
 POUND = 0.45359237
+SQUARE_YARD = 0.9144**2
+TURF_WASTE = 0.05
+"""Cut off at the ends of the rolls: common practice, no source."""
 BITE = 0.025
 """Least length of a screw in the lower course, for it to be driven straight down. [m]"""
 
@@ -36,7 +40,7 @@ class Material:
     quantity : float
         How many. [`unit`]
     unit : str
-        ``each``, ``roll``, ``m3``, ``yd3`` or ``t``.
+        ``each``, ``roll``, ``m2``, ``yd2``, ``m3``, ``yd3`` or ``t``.
     detail : str
         What it is for, or how it is reckoned.
     price, cost : float, optional
@@ -86,6 +90,7 @@ def materials_for(
     *,
     options: BuildOptions,
     unit: LengthUnit,
+    banks: Banks | None = None,
 ) -> tuple[Material, ...]:
     """Return the shopping list.
 
@@ -99,12 +104,15 @@ def materials_for(
         Prices among them.
     unit : LengthUnit
         Unit of the words.
+    banks : Banks, optional
+        What is to be turfed.
     """
     lines = [
         *(_timber(cutting, unit) if cutting else ()),
         *(_steel(edge, options.prices, unit) if edge else ()),
         *(_stone(layer, options.prices, unit) for layer in layers),
         *(_fabric(fabric, options.prices, unit) if fabric else ()),
+        *(_turf(banks, options.prices, unit) if banks else ()),
     ]
     return tuple(line for line in lines if line.quantity > 0)
 
@@ -201,6 +209,20 @@ def _stone(layer: LayerOrder, prices: Mapping[str, float], unit: LengthUnit) -> 
         f"{format_volume(layer.compacted, unit)} compacted; loose {format_volume(layer.loose.likely, unit)} "
         f"({low} to {high}){mass}",
         prices.get(layer.material),
+    )
+
+
+def _turf(banks: Banks, prices: Mapping[str, float], unit: LengthUnit) -> Iterator[Material]:
+    """Yield the turf for the slopes, in whole square metres or square yards."""
+    area = banks.cut_area + banks.fill_area
+    size, sold = (1.0, "m2") if unit is LengthUnit.METRE else (SQUARE_YARD, "yd2")
+    yield Material(
+        "turf",
+        "turf, or seed for as much",
+        float(math.ceil(area * (1.0 + TURF_WASTE) / size - 1e-9)),
+        sold,
+        f"{format_area(area, unit)} of slope, {TURF_WASTE:.0%} more for what is cut off; pegged where it is steep",
+        prices.get("turf"),
     )
 
 

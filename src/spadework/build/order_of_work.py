@@ -11,9 +11,9 @@ from spadework.build.fabric import FabricOrder
 from spadework.build.options import StoneOptions
 from spadework.build.stone import LayerOrder, lift_depth, lifts_for
 from spadework.build.words import listed, small
-from spadework.earthwork import Earthwork, SoilAccount
+from spadework.earthwork import Banks, Earthwork, SoilAccount
 from spadework.pad import Pad
-from spadework.units import FOOT, LengthUnit, format_length, format_volume
+from spadework.units import FOOT, LengthUnit, format_area, format_length, format_volume
 
 __all__ = ["Step", "WorkFacts", "order_of_work"]
 
@@ -56,6 +56,7 @@ class WorkFacts:
     fabric: FabricOrder | None
     stone: StoneOptions
     unit: LengthUnit
+    banks: Banks | None = None
 
     def length(self, metres: float) -> str:
         """Return a level or a length as it is printed."""
@@ -82,7 +83,14 @@ def order_of_work(facts: WorkFacts) -> tuple[Step, ...]:
     tuple of Step
         From the marks on the ground to the finished level.
     """
-    return (*_ground_steps(facts), *_edge_steps(facts), *_fill_steps(facts), *_stone_steps(facts), *_last(facts))
+    return (
+        *_ground_steps(facts),
+        *_edge_steps(facts),
+        *_fill_steps(facts),
+        *_stone_steps(facts),
+        *_bank_steps(facts),
+        *_last(facts),
+    )
 
 
 def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
@@ -206,6 +214,37 @@ def _stone_steps(facts: WorkFacts) -> Iterator[Step]:
             if facts.finish - foot > 1e-6
             else "A straight-edge from frame to frame, drawn over the whole pad, rides on it and rocks nowhere.",
         )
+
+
+def _bank_steps(facts: WorkFacts) -> Iterator[Step]:
+    """Yield what is done to the slopes of banks, once the pad is made."""
+    banks, edge = facts.banks, facts.pad.edge
+    if banks is None:
+        return
+    slopes = [
+        f"{word} 1 up in {1.0 / slope:.2g} along"
+        for word, slope, area in (
+            ("cut", edge.cut_slope, banks.cut_area),
+            ("fill", edge.fill_slope, banks.fill_area),
+        )
+        if area > LEAST
+    ]
+    if not slopes:
+        return
+    deep = facts.pad.strip
+    soil = (
+        f"Spread topsoil {facts.small(deep)} deep over them again, about "
+        f"{facts.volume(deep * (banks.cut_area + banks.fill_area))} from the heap of the strip"
+        if deep > 0
+        else "Spread topsoil over them"
+    )
+    area = format_area(banks.cut_area + banks.fill_area, facts.unit)
+    yield Step(
+        "Trim and turf the banks",
+        f"Trim the slopes from the stakes of top and toe to the edge: {', '.join(slopes)}. Build fill out a little too "
+        f"wide and cut it back, so that it is firm to the face. {soil}, and turf or seed {area} at once.",
+        "A batter board of the slope, laid on the bank, rocks nowhere; water from above is led past it.",
+    )
 
 
 def _last(facts: WorkFacts) -> Iterator[Step]:

@@ -16,7 +16,7 @@ from spadework.build.materials import Material, Money, materials_for, money_for
 from spadework.build.options import BuildOptions
 from spadework.build.order_of_work import Step, WorkFacts, order_of_work
 from spadework.build.stone import LayerOrder, layer_orders
-from spadework.earthwork import Earthwork, EdgeProfile, SoilAccount
+from spadework.earthwork import Banks, Earthwork, EdgeProfile, SoilAccount
 from spadework.errors import Fault, InputError
 from spadework.pad import Pad
 from spadework.units import LengthUnit
@@ -70,6 +70,7 @@ def build_plan(
     unit: LengthUnit,
     stakes: int = 0,
     haul: float | None = None,
+    banks: Banks | None = None,
 ) -> BuildPlan:
     """Return what is built.
 
@@ -89,6 +90,8 @@ def build_plan(
         How many are set out.
     haul : float, optional
         Mean way of a barrow load of soil, where it is known. [m]
+    banks : Banks, optional
+        Of a pad whose edge is a bank.
     """
     notices: list[str] = []
     edge: EdgePlan | None = None
@@ -116,7 +119,7 @@ def build_plan(
     fabric = fabric_order(pad, edge, options.fabric)
     if fabric is None and options.fabric.wanted and layers:
         notices.append("The pad is no rectangle: its fabric is not worked out. Cover its area and turn the edges up.")
-    materials = materials_for(edge, cutting, layers, fabric, options=options, unit=unit)
+    materials = materials_for(edge, cutting, layers, fabric, options=options, unit=unit, banks=banks)
     unused = sorted(options.prices.keys() - {line.key for line in materials})
     if unused:
         known = ", ".join(line.key for line in materials if not line.key.startswith("timber-"))
@@ -144,7 +147,7 @@ def build_plan(
         ),
         options.crew,
     )
-    facts = WorkFacts(pad, finish, work, soil, edge, layers, fabric, options.stone, unit)
+    facts = WorkFacts(pad, finish, work, soil, edge, layers, fabric, options.stone, unit, banks)
     return BuildPlan(
         edge=edge,
         cutting=cutting,

@@ -48,7 +48,7 @@ def _lines(build: BuildPlan, unit: LengthUnit) -> Iterator[str]:
     if build.materials:
         yield "To buy:"
         for line in build.materials:
-            unit_word = "x" if line.unit == "each" else line.unit.replace("3", "³")
+            unit_word = "x" if line.unit == "each" else line.unit.replace("3", "³").replace("2", "²")
             yield f"  {line.quantity:>5g} {unit_word:<4} {line.what}"
     total = hours.total
     yield f"Work: about {total.likely:.0f} worker hours, {total.low:.0f} to {total.high:.0f}"

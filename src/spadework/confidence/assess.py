@@ -8,10 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from spadework.confidence.next_shots import candidates, next_best_shots
-from spadework.confidence.nodes import pad_nodes
+from spadework.confidence.nodes import bank_nodes, pad_nodes
 from spadework.confidence.objects import Confidence, Figure, StakeDoubt
 from spadework.confidence.volumes import cut_fill_of, expected_cut_fill, levels_that_leave
-from spadework.earthwork import Earthwork
+from spadework.earthwork import Banks, Earthwork
+from spadework.earthwork.banks import wedges
 from spadework.factors import container_volume
 from spadework.ground import Ground
 from spadework.ground.process import GroundProcess
@@ -26,6 +27,9 @@ NEXT_SHOTS = 5
 WORTH_LOADS = 0.25
 """A shot is worth its minute while it takes a quarter of a barrow load off the doubt: a judgement, without a source."""
 NEAREST_SHOTS = 12
+TOUCH = 1e-6
+BEYOND = 0.2
+"""How far beyond half as much again the ground of banks is looked at. [m]"""
 TAILS = (0.025, 0.975)
 
 
@@ -39,6 +43,7 @@ def assess(  # noqa: PLR0917 -- a plan's parts
     *,
     keep: float = 1.0,
     free_level: bool = True,
+    banks: Banks | None = None,
     samples: int = SAMPLES,
     next_shots: int = NEXT_SHOTS,
 ) -> Confidence:
@@ -60,6 +65,8 @@ def assess(  # noqa: PLR0917 -- a plan's parts
         Compacted volume that one volume in the bank makes.
     free_level : bool
         Whether the finish level follows from the ground.
+    banks : Banks, optional
+        Of a pad whose edge is a bank; ``drawn`` includes them.
     samples : int
         Grounds drawn for standard deviations and bounds.
     next_shots : int
@@ -69,18 +76,20 @@ def assess(  # noqa: PLR0917 -- a plan's parts
     -------
     Confidence
     """
-    points, area = pad_nodes(pad, placement)
+    points, area, rise, fall = _nodes(pad, placement, banks)
     level = drawn.formation + pad.strip
-    expected = expected_cut_fill(*process.parts_mean_sd(points), area, level, process.weight)
+    mean, sd = process.parts_mean_sd(points)
+    digging = expected_cut_fill(mean, sd, area, level + rise, process.weight)
+    filling = expected_cut_fill(mean, sd, area, level - fall, process.weight)
     grounds = process.samples(points, samples)
-    cuts, fills = cut_fill_of(grounds, area, level)
-    dig, make_up = area * expected.above, area * (1.0 - expected.above)
-    cut = _figure(drawn.cut, expected.cut, cuts, process.measuring(points, dig))
-    fill = _figure(drawn.fill, expected.fill, fills, process.measuring(points, make_up))
+    cuts, fills = cut_fill_of(grounds, area, level + rise)[0], cut_fill_of(grounds, area, level - fall)[1]
+    dig, make_up = area * digging.above, area * (1.0 - filling.above)
+    cut = _figure(drawn.cut, digging.cut, cuts, process.measuring(points, dig))
+    fill = _figure(drawn.fill, filling.fill, fills, process.measuring(points, make_up))
     finish = None
     if free_level:
         left = keep * drawn.cut - drawn.fill
-        found = levels_that_leave(grounds, area, keep, left) - pad.strip + pad.build_up.thickness
+        found = levels_that_leave(grounds, area, keep, left, rise, fall) - pad.strip + pad.build_up.thickness
         slope = keep * dig + make_up
         moved = process.measuring(points, slope / slope.sum())
         finish = _figure(placement.finish, float(found.mean()), found, moved)
@@ -105,6 +114,30 @@ def assess(  # noqa: PLR0917 -- a plan's parts
         ),
         worth=worth,
         process=process,
+    )
+
+
+def _nodes(
+    pad: Pad, placement: Placement, banks: Banks | None
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return points and areas of pad and banks, and how far above the formation cut begins there, and below it fill.
+
+    The wedges of banks are taken half as far again as the banks reach: the ground may be other than it is drawn.
+    """
+    points, area = pad_nodes(pad, placement)
+    if banks is None:
+        return points, area, np.zeros(len(area)), np.zeros(len(area))
+    rim = placement.to_pad(banks.outline)
+    beyond = np.column_stack([rim @ normal - offset for _, normal, offset in wedges(pad, 1.0)])
+    # A point of the rim belongs to the side whose line it lies farthest out from.
+    own = np.where(beyond >= beyond.max(axis=1, keepdims=True) - TOUCH, beyond, 0.0).max(axis=0)
+    places, areas, out = bank_nodes(pad, placement, 1.5 * np.maximum(own, 0.0) + BEYOND)
+    inside = np.zeros(len(area))
+    return (
+        np.vstack([points, places]),
+        np.concatenate([area, areas]),
+        np.concatenate([inside, pad.edge.cut_slope * out]),
+        np.concatenate([inside, pad.edge.fill_slope * out]),
     )
 
 

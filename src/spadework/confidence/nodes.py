@@ -1,4 +1,4 @@
-"""Where the ground under a pad is asked for: small equal triangles of its outline, each by its middle."""
+"""Where the ground under a pad and its banks is asked for: small equal triangles, each by its middle."""
 
 from __future__ import annotations
 
@@ -7,14 +7,17 @@ from itertools import pairwise
 
 import numpy as np
 
+from spadework.earthwork.banks import wedges
 from spadework.earthwork.parts import convex_parts
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 
-__all__ = ["NODES", "pad_nodes"]
+__all__ = ["NODES", "bank_nodes", "pad_nodes"]
 
 NODES = 288
 """About so many: a pad of 4 m by 5 m is then asked every quarter of a metre."""
+ROWS, ALONG = 16, 0.5
+"""Rows of points in a bank, and how far apart they stand along it. [m]"""
 
 
 def pad_nodes(pad: Pad, placement: Placement, *, count: int = NODES) -> tuple[FloatArray, FloatArray]:
@@ -39,18 +42,64 @@ def pad_nodes(pad: Pad, placement: Placement, *, count: int = NODES) -> tuple[Fl
     area : array, shape (k,)
         Sums to the pad's area. [m²]
     """
-    parts = convex_parts(pad.outline)
+    points, areas = _nodes(pad.outline, count / pad.area)
+    return placement.to_site(points), areas
+
+
+def bank_nodes(pad: Pad, placement: Placement, reach: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return points of the wedges beyond the sides of a pad with banks, their areas, and how far out they lie.
+
+    They lie in rows along the side, ever nearer together towards it, ``d = reach x²`` with ``x`` in even steps: low
+    banks are narrow. A row runs from mitre to mitre.
+
+    Parameters
+    ----------
+    pad : Pad
+        A pad with a convex outline.
+    placement : Placement
+        Where it is.
+    reach : array, shape (m,)
+        How far out beyond each side. [m]
+
+    Returns
+    -------
+    points : array, shape (k, 2)
+        Site east and north. [m]
+    area : array, shape (k,)
+        [m²]
+    out : array, shape (k,)
+        Distance from the line of the side. [m]
+    """
+    points, areas, out = [], [], []
+    ends = np.linspace(0.0, 1.0, ROWS + 1) ** 2
+    for (outline, _normal, _offset), far in zip(wedges(pad, 1.0), reach.tolist(), strict=True):
+        first, out_first, out_last, last = outline
+        count = max(2, math.ceil(math.dist(first, last) / ALONG))
+        share, limits = (np.arange(count) + 0.5) / count, far * ends
+        middle = (limits[:-1] + limits[1:]) / 2
+        starts, stops = first + middle[:, None] * (out_first - first), last + middle[:, None] * (out_last - last)
+        places = starts[:, None, :] + share[None, :, None] * (stops - starts)[:, None, :]
+        long = np.hypot(*(stops - starts).T) * np.diff(limits) / count
+        points.append(placement.to_site(places.reshape(-1, 2)))
+        areas.append(np.repeat(long, count))
+        out.append(np.repeat(middle, count))
+    return np.vstack(points), np.concatenate(areas), np.concatenate(out)
+
+
+def _nodes(outline: FloatArray, per_area: float) -> tuple[FloatArray, FloatArray]:
+    """Return the middles of small equal triangles of an outline in its own frame, and their areas."""
+    parts = convex_parts(outline)
     points, areas = [], []
     for first, last in zip(parts.part[:-1], parts.part[1:], strict=True):
         corners = parts.corners[first:last]
         for one, two in pairwise(corners[1:]):
             triangle = np.array([corners[0], one, two])
             area = 0.5 * abs(float(np.linalg.det(np.column_stack([triangle, np.ones(3)]))))
-            rows = max(1, math.ceil(math.sqrt(count * area / pad.area)))
+            rows = max(1, math.ceil(math.sqrt(per_area * area)))
             small = _middles(rows) @ triangle
             points.append(small)
             areas.append(np.full(len(small), area / len(small)))
-    return placement.to_site(np.vstack(points)), np.concatenate(areas)
+    return np.vstack(points), np.concatenate(areas)
 
 
 def _middles(rows: int) -> FloatArray:

@@ -24,7 +24,7 @@ class Expected(NamedTuple):
 
 
 def expected_cut_fill(
-    mean: FloatArray, sd: FloatArray, area: FloatArray, level: float, share: FloatArray | None = None
+    mean: FloatArray, sd: FloatArray, area: FloatArray, level: FloatArray | float, share: FloatArray | None = None
 ) -> Expected:
     """Return the expected volumes above and below a level.
 
@@ -37,7 +37,7 @@ def expected_cut_fill(
         Expected level of the ground at each point and its standard deviation; a row for each of several models. [m]
     area : array, shape (k,)
         Area that each point stands for. [m²]
-    level : float
+    level : float or array, shape (k,)
         Level dug to, the strip added: ``h``. [m]
     share : array, shape (p,), optional
         How likely each model is.
@@ -53,7 +53,7 @@ def expected_cut_fill(
     return Expected(float(share @ high @ area), float(share @ (high - height) @ area), share @ above)
 
 
-def cut_fill_of(levels: FloatArray, area: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
+def cut_fill_of(levels: FloatArray, area: FloatArray, level: FloatArray | float) -> tuple[FloatArray, FloatArray]:
     """Return cut and fill of each of many grounds, shape (m,) each. [m³]
 
     Parameters
@@ -62,14 +62,21 @@ def cut_fill_of(levels: FloatArray, area: FloatArray, level: float) -> tuple[Flo
         Grounds, drawn jointly at the points. [m]
     area : array, shape (k,)
         Area that each point stands for. [m²]
-    level : float
+    level : float or array, shape (k,)
         Level dug to, the strip added. [m]
     """
     height = levels - level
     return np.maximum(height, 0.0) @ area, np.maximum(-height, 0.0) @ area
 
 
-def levels_that_leave(levels: FloatArray, area: FloatArray, keep: float, left: float) -> FloatArray:
+def levels_that_leave(  # noqa: PLR0917 -- the terms of the balance
+    levels: FloatArray,
+    area: FloatArray,
+    keep: float,
+    left: float,
+    rise: FloatArray | float = 0.0,
+    fall: FloatArray | float = 0.0,
+) -> FloatArray:
     """Return for each of many grounds the level at which ``keep cut - fill = left``, shape (m,). [m]
 
     Parameters
@@ -82,14 +89,16 @@ def levels_that_leave(levels: FloatArray, area: FloatArray, keep: float, left: f
         Compacted volume that one volume in the bank makes.
     left : float
         Compacted volume that is to be over; below zero where it is to be short. [m³]
+    rise, fall : float or array, shape (k,)
+        How far above the level cut begins, and below it fill, at each point: on banks. [m]
     """
-    whole = float(area.sum())
-    low = levels.min(axis=1) - max(left, 0.0) / (keep * whole)
-    high = levels.max(axis=1) + max(-left, 0.0) / whole
+    inside = float(area[(rise == 0) & (fall == 0)].sum()) if np.ndim(rise) else float(area.sum())
+    low = (levels - np.asarray(rise)).min(axis=1) - max(left, 0.0) / (keep * inside)
+    high = (levels + np.asarray(fall)).max(axis=1) + max(-left, 0.0) / inside
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         height = levels - middle[:, None]
-        over = (np.where(height > 0, keep * height, height) @ area) > left
+        over = ((keep * np.maximum(height - rise, 0.0) - np.maximum(-height - fall, 0.0)) @ area) > left
         low, high = np.where(over, middle, low), np.where(over, high, middle)
     found: FloatArray = (low + high) / 2
     return found

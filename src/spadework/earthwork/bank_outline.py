@@ -63,6 +63,9 @@ class Banks:
         Ring round everything disturbed, east and north. [m]
     stakes : tuple of BankStake
         At the corners and along the sides.
+    cut_height, fill_height : float
+        Greatest height of a cut slope and of a fill slope from the formation to where it meets the stripped ground;
+        0 where there is none. [m]
     """
 
     cut: float
@@ -71,6 +74,13 @@ class Banks:
     fill_area: float
     outline: FloatArray
     stakes: tuple[BankStake, ...]
+    cut_height: float = 0.0
+    fill_height: float = 0.0
+
+    @property
+    def area(self) -> float:
+        """Plan area of everything disturbed, the pad included. [m²]"""
+        return float(shapely.Polygon(self.outline).area)
 
 
 def banked_earthwork(ground: Ground, pad: Pad, placement: Placement) -> tuple[Earthwork, Banks]:
@@ -101,13 +111,18 @@ def banked_earthwork(ground: Ground, pad: Pad, placement: Placement) -> tuple[Ea
     disturbed = _one_piece(whole)
     _inside_ground(ground, disturbed)
     slopes = pad.edge.cut_slope, pad.edge.fill_slope
+    # Along the rim of what is disturbed the slope meets the ground, and between its corners both are straight.
+    rim = np.asarray(disturbed.exterior.coords)[:-1]
+    height = ground.level_at(rim) - pad.strip - formation
     banks = Banks(
         cut=cut,
         fill=fill,
         cut_area=float(shapely.area(cut_part)) * math.hypot(1.0, slopes[0]),
         fill_area=float(shapely.area(fill_part)) * math.hypot(1.0, slopes[1]),
-        outline=np.asarray(disturbed.exterior.coords)[:-1],
+        outline=rim,
         stakes=_stakes(ground, pad, placement, formation, disturbed),
+        cut_height=float(np.nanmax(height, initial=0.0)),
+        fill_height=float(np.nanmax(-height, initial=0.0)),
     )
     totals = Earthwork(
         cut=inside.cut + cut,

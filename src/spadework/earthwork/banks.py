@@ -10,6 +10,7 @@ for which the exact kernel serves unchanged.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,7 +22,7 @@ from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 
-__all__ = ["BankedPad", "balanced_level", "banked_pad", "wedges"]
+__all__ = ["BankedPad", "balanced_level", "banked_pad", "wedge_grounds", "wedges"]
 
 LEAST_REACH = 0.5
 ROOM = 1e-9
@@ -137,13 +138,40 @@ def banked_pad(ground: Ground, pad: Pad, placement: Placement, *, reach: float |
     far = max(relief / min(slopes), LEAST_REACH) if reach is None else reach
     pose = np.array([[placement.east, placement.north, placement.bearing]])
     cut, fill = [], []
-    for outline, normal, offset in wedges(pad, far):
-        distance = _distances(ground, placement, normal, offset)
+    for outline, lowered, raised in wedge_grounds(ground, pad, placement, far):
         wedge = Pad(outline)
-        cut.append(pad_pieces(_raised(ground, -slopes[0] * distance), wedge, pose))
-        fill.append(pad_pieces(_raised(ground, slopes[1] * distance), wedge, pose))
+        cut.append(pad_pieces(lowered, wedge, pose))
+        fill.append(pad_pieces(raised, wedge, pose))
     inside = pad_pieces(ground, pad, pose)
     return BankedPad(pad, inside, _together(cut, inside.datum), _together(fill, inside.datum), far)
+
+
+def wedge_grounds(
+    ground: Ground, pad: Pad, placement: Placement, reach: float
+) -> Iterator[tuple[FloatArray, Ground, Ground]]:
+    """Yield the wedge beyond each side with the ground less ``s_c d`` and the ground plus ``s_f d``.
+
+    Parameters
+    ----------
+    ground, pad, placement
+        As for `banked_pad`.
+    reach : float
+        How far out. [m]
+
+    Yields
+    ------
+    outline : array, shape (4, 2)
+        In the pad's frame. [m]
+    lowered, raised : Ground
+        Above a formation level the one is cut by the bank, below it the other is filled.
+    """
+    for outline, normal, offset in wedges(pad, reach):
+        distance = _distances(ground, placement, normal, offset)
+        yield (
+            outline,
+            _raised(ground, -pad.edge.cut_slope * distance),
+            _raised(ground, pad.edge.fill_slope * distance),
+        )
 
 
 def _together(parts: list[Pieces], datum: float) -> Pieces:

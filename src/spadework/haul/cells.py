@@ -13,7 +13,7 @@ from spadework.ground import Ground
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 
-__all__ = ["Cells", "cell_size", "soil_cells"]
+__all__ = ["Cells", "cell_pieces", "cell_size", "soil_cells"]
 
 SMALLEST_CELL = 0.5
 """Below half a metre a barrow's own length blurs where its soil comes from: common practice, no source. [m]"""
@@ -40,6 +40,8 @@ class Cells:
         Midway between the mean stripped ground and the formation: where the soil of the cell lies or goes. [m]
     size : float
         Side of a whole cell. [m]
+    zone : tuple of str
+        What part of the digging each lies in, in words, where that is not told by its place; empty where it is.
     """
 
     centre: FloatArray
@@ -48,6 +50,7 @@ class Cells:
     fill: FloatArray
     level: FloatArray
     size: float
+    zone: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.area)
@@ -100,9 +103,31 @@ def soil_cells(ground: Ground, pad: Pad, placement: Placement, *, size: float | 
     )
 
 
+def cell_pieces(part: shapely.Geometry, size: float) -> list[FloatArray]:
+    """Return an area cut into cells of a lattice, as rings.
+
+    Parameters
+    ----------
+    part : shapely geometry
+        Polygons.
+    size : float
+        Side of a cell. [m]
+    """
+    if shapely.is_empty(part):
+        return []
+    low_u, low_v, high_u, high_v = shapely.bounds(part).tolist()
+    lines_u = np.arange(math.floor(low_u / size), math.ceil(high_u / size) + 1) * size
+    lines_v = np.arange(math.floor(low_v / size), math.ceil(high_v / size) + 1) * size
+    return _cut_up(part, lines_u, lines_v)
+
+
 def _pieces(outline: FloatArray, lines_u: FloatArray, lines_v: FloatArray) -> list[FloatArray]:
     """Return what the outline leaves of each cell, as rings."""
-    whole = shapely.Polygon(outline)
+    return _cut_up(shapely.Polygon(outline), lines_u, lines_v)
+
+
+def _cut_up(whole: shapely.Geometry, lines_u: FloatArray, lines_v: FloatArray) -> list[FloatArray]:
+    """Return what a geometry leaves of each cell, as rings."""
     low_u, low_v = (a.ravel() for a in np.meshgrid(lines_u[:-1], lines_v[:-1], indexing="ij"))
     high_u, high_v = (a.ravel() for a in np.meshgrid(lines_u[1:], lines_v[1:], indexing="ij"))
     boxes = shapely.box(low_u, low_v, high_u, high_v)

@@ -77,7 +77,8 @@ def ends_of(
     """
     wanted = cells.fill if edge is None else _spared(cells, edge)
     site = np.column_stack([placement.to_site(cells.centre), cells.level])
-    zones = [zone_of(pad, u, v) for u, v in cells.centre.tolist()]
+    told = cells.zone or ("",) * len(cells)
+    zones = [zone or zone_of(pad, u, v) for zone, (u, v) in zip(told, cells.centre.tolist(), strict=True)]
     cut, fill = np.flatnonzero(cells.cut > 0), np.flatnonzero(wanted > 0)
     start, end = site[cut], site[fill]
     start_name, end_name = [zones[i] for i in cut], [zones[i] for i in fill]

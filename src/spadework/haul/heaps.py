@@ -9,7 +9,6 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from spadework.pad import Pad, Placement
 from spadework.placement import Limits
 from spadework.placement.land import keep_out_shape, land_shape
 from spadework.readings import FloatArray
@@ -59,7 +58,7 @@ def heap_radius(volume: float) -> float:
 
 
 def find_heaps(
-    pad: Pad, placement: Placement, limits: Limits, volumes: dict[str, float]
+    outline: FloatArray, limits: Limits, volumes: dict[str, float]
 ) -> tuple[tuple[Heap, ...], tuple[str, ...]]:
     """Find the nearest free place for each heap, the biggest first.
 
@@ -67,8 +66,8 @@ def find_heaps(
 
     Parameters
     ----------
-    pad, placement
-        The digging.
+    outline : array, shape (n, 2)
+        Ring round the digging, banks included, east and north. [m]
     limits : Limits
         Boundary and keep-outs.
     volumes : dict of str to float
@@ -81,7 +80,7 @@ def find_heaps(
     without : tuple of str
         Names for which there is no room within 30 m.
     """
-    digging = shapely.Polygon(placement.corners(pad))
+    digging = shapely.Polygon(outline)
     land = land_shape(limits.boundary) if limits.boundary else None
     taken: list[shapely.Geometry] = [keep_out_shape(k).buffer(k.clearance) for k in limits.keep_outs]
     candidates = _around(digging)

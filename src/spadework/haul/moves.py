@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spadework.earthwork import EdgeSoil
+from spadework.earthwork import Banks, EdgeSoil
 from spadework.factors import SoilFactors, container_volume, soil_factors
 from spadework.ground import Ground
+from spadework.haul.bank_cells import with_banks
 from spadework.haul.cells import Cells, soil_cells
 from spadework.haul.ends import BROUGHT, LEFT_OVER, NOTHING, Ends, ends_of
 from spadework.haul.heaps import Heap, find_heaps
@@ -110,6 +111,7 @@ def plan_haul(
     uphill: float = UPHILL,
     size: float | None = None,
     edge: EdgeSoil | None = None,
+    banks: Banks | None = None,
 ) -> Haul:
     """Work out which soil goes where with least barrowing.
 
@@ -135,6 +137,8 @@ def plan_haul(
         Side of a cell. [m]
     edge : EdgeSoil, optional
         Of an edge that is sunk into the ground.
+    banks : Banks, optional
+        Of a pad whose edge is a bank.
 
     Returns
     -------
@@ -144,14 +148,17 @@ def plan_haul(
     load = _Barrow(barrow or container_volume("barrow"), soil.swell)
     keep = 1.0 - soil.shrink
     cells = soil_cells(ground, pad, placement, size=size)
+    digging, stripped = placement.corners(pad), float(cells.area.sum())
+    if banks is not None:
+        cells, digging, stripped = with_banks(cells, ground, pad, placement, banks), banks.outline, banks.area
     over = keep * float(cells.cut.sum()) - float(cells.fill.sum())
     if edge is not None:
         over += keep * edge.trench - edge.wanted
     third = LEFT_OVER if over > 0 else BROUGHT
-    volumes = {TOPSOIL: float(cells.area.sum()) * pad.strip * (1.0 + soil_factors(TOPSOIL_KIND).swell)}
+    volumes = {TOPSOIL: stripped * pad.strip * (1.0 + soil_factors(TOPSOIL_KIND).swell)}
     if abs(over) > A_HEAP:
         volumes[third] = abs(over) / keep * (1.0 + soil.swell)
-    heaps, without = find_heaps(pad, placement, limits, volumes)
+    heaps, without = find_heaps(digging, limits, volumes)
     tipped = _third_place(third, heaps, placement, ground)
     ends = ends_of(cells, placement, pad, keep=keep, third=third, third_place=tipped, edge=edge)
     cost = walking_distances(ends.start, ends.end, limits.keep_outs, uphill=uphill)

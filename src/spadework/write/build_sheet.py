@@ -124,7 +124,7 @@ def _materials(build: BuildPlan) -> Markup:
     headings = ["What", "How many", "For", *(["Price", "Cost"] if priced else [])]
     rows = []
     for line in build.materials:
-        unit = "" if line.unit == "each" else f"\u00a0{line.unit.replace('3', '³')}"
+        unit = "" if line.unit == "each" else f"\u00a0{line.unit.replace('3', '³').replace('2', '²')}"
         sums = ["" if amount is None else f"{amount:.2f}" for amount in (line.price, line.cost)] if priced else []
         rows.append((line.what, f"{line.quantity:g}{unit}", element("td", line.detail, class_="words"), *sums))
     return table(headings, rows)

@@ -162,11 +162,13 @@ def _soil_files(plan: Plan) -> dict[str, bytes]:
     from spadework.write.soil_table import soil_moves_table  # noqa: PLC0415
     from spadework.write.tables import csv_bytes  # noqa: PLC0415
 
-    if plan.banks is not None:
-        return {"bank-stakes.csv": csv_bytes(bank_stakes_table(plan))}
+    files = {} if plan.banks is None else {"bank-stakes.csv": csv_bytes(bank_stakes_table(plan))}
     if plan.haul is None:
-        return {}
-    return {"soil-moves.csv": csv_bytes(soil_moves_table(plan)), "soil-moves.svg": svg_bytes(soil_page(plan), "soil")}
+        return files
+    return files | {
+        "soil-moves.csv": csv_bytes(soil_moves_table(plan)),
+        "soil-moves.svg": svg_bytes(soil_page(plan), "soil"),
+    }
 
 
 def write_plan(plan: Plan, folder: Path, second: SecondProcess | None = None) -> tuple[Path, ...]:
