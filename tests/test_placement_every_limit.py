@@ -9,50 +9,24 @@ import numpy as np
 import pytest
 import shapely
 
+from limit_cases import BOTH, CASES, GOAL, PAD
 from naive_placement import ground_of, random_yard
 from spadework.earthwork import LevelRule, pad_levels_batch
 from spadework.earthwork.slopes import pad_slopes
 from spadework.errors import InputError, PlacementError
-from spadework.pad import Pad, Placement
-from spadework.pad_shapes import circle, l_shape
-from spadework.placement import GOALS, Goal, ProofEffort, find_placement
+from spadework.pad import Placement
+from spadework.placement import Goal, ProofEffort, find_placement
 from spadework.placement.check_proof import check_proof
-from spadework.placement.land import land_rings
 from spadework.placement.limits import (
     BearingLimit,
     FacingLimit,
     FinishLimit,
-    KeepOut,
     Limits,
     PositionLimit,
     ReachLimit,
 )
 from spadework.placement.pose_rules import PoseRules
 from spadework.units import LengthUnit
-
-PAD = Pad.rectangle(4.0, 3.0)
-ELL = Pad(l_shape(4.0, 4.0, "C", (2.0, 1.5)))
-ROUND = Pad(circle(1.8), radius=1.8)
-GOAL = GOALS["digging"]
-BOTH = GOALS["balance"]
-EAST = np.array([[2.0, 2.0], [13.0, 2.0], [13.0, 18.0], [2.0, 18.0]])
-WEST = np.array([[13.0, 2.0], [22.0, 2.0], [22.0, 10.0], [13.0, 10.0]])
-WELL = np.array([[6.0, 6.0], [8.0, 6.0], [8.0, 8.0]])
-
-RANGES = BearingLimit(ranges=((200.0, 25.0), (80.0, 5.0)))
-TWO_WAYS = BearingLimit(ranges=((40.0, 0.0), (220.0, 0.0)))
-DRAIN = KeepOut.line("drain", np.array([[0.0, 8.0], [14.0, 9.0], [14.0, 20.0]]), 1.2)
-CASES: dict[str, tuple[Pad, Goal, Limits]] = {
-    "near and ranges": (PAD, BOTH, Limits(bearing=RANGES, reaches=(ReachLimit("drive", 26.0, 3.0, 6.0, "nearest"),))),
-    "hose and two ways": (ELL, GOAL, Limits(bearing=TWO_WAYS, reaches=(ReachLimit("tap", 3.0, 3.0, 5.0, "farthest"),))),
-    "facing": (PAD, GOAL, Limits(facings=(FacingLimit("gate", 12.0, -2.0, 25.0, "BC"),))),
-    "pieces and a drain": (PAD, GOAL, Limits((*land_rings([(EAST, WELL), (WEST,)]),), 0.5, keep_outs=(DRAIN,))),
-    "round": (ROUND, GOAL, Limits(boundary=(EAST,), setback=0.5, bearing=BearingLimit(0.0))),
-    "window": (PAD, GOAL, Limits(finish=FinishLimit(lowest=99.9, highest=100.1), bought=50.0)),
-    "slope": (PAD, GOAL, Limits(ground_slope=0.06)),
-    "carted and bought": (PAD, BOTH, Limits(carted=0.1, bought=0.2, fill_depth=0.15)),
-    "corner": (ELL, GOAL, Limits(position=PositionLimit(9.0, 9.0, "D"), bearing=BearingLimit(ranges=((10.0, 60.0),)))),
-}
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -202,3 +176,16 @@ def test_flush_with_the_lowest_ground_of_the_edge() -> None:
     assert found.placement.finish == pytest.approx(100.0 + 0.1 * (10.0 - 2.0))
     assert found.fill == pytest.approx(0.0, abs=1e-9)
     assert isinstance(found.placement, Placement)
+
+
+def test_notice_when_a_point_to_reach_holds_the_spot() -> None:
+    """A bowl flattens towards its middle in the east: the pad goes as far that way as the reach lets it."""
+    bowl = ground_of(
+        np.array([[e, n] for e in range(-12, 13, 2) for n in range(-12, 13, 2)], dtype=float),
+        np.array([0.002 * ((e - 40) ** 2 + (n - 4) ** 2) for e in range(-12, 13, 2) for n in range(-12, 13, 2)]),
+    )
+    limits = Limits(reaches=(ReachLimit("tap", -4.0, 0.0, 4.0, "middle"),))
+    found = find_placement(bowl, PAD, limits, GOAL, 0.9)
+    spot = found.best.placement
+    assert math.dist((spot.east, spot.north), (-4.0, 0.0)) == pytest.approx(4.0, abs=1e-3)
+    assert "The best spot is held by the reach to tap: more freedom there might do better." in found.notices

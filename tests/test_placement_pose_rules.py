@@ -182,3 +182,19 @@ def test_line_when_the_pad_is_near() -> None:
     inside = np.array([[6.0, 3.0, 0.0]])
     small = Clearance.of(Pad.rectangle(1.0, 1.0), Limits(keep_outs=(KeepOut.line("drain", places),)), WIDE, np.zeros(2))
     assert small.allowed(inside)[0], "a bent line encloses nothing"
+
+
+def test_area_when_it_has_a_hole() -> None:
+    """The pad may stand in what an area leaves open, with its distance kept there as well."""
+    outer = np.array([[-20.0, -20.0], [20.0, -20.0], [20.0, 20.0], [-20.0, 20.0]])
+    court = KeepOut("houses", outer, 1.0, holes=(outer / 4,))
+    layout = Clearance.of(Pad.rectangle(4.0, 3.0), Limits(keep_outs=(court,)), WIDE, np.zeros(2))
+    poses = random_poses(7, 900) * np.array([0.4, 0.4, 1.0])
+    shape = shapely.Polygon(outer, [outer / 4])
+    rooms = []
+    for pose in poses:
+        pad = outline(Pad.rectangle(4.0, 3.0), pose)
+        rooms.append(-1.0 if shape.intersects(pad) else shape.distance(pad) - 1.0)
+    sure = np.abs(rooms) > 1e-6
+    assert np.array_equal(layout.allowed(poses)[sure], (np.array(rooms) > 0)[sure])
+    assert 20 < (np.array(rooms) > 0).sum() < 880

@@ -93,7 +93,7 @@ def limits_on_ground(
             found = outline if number == 0 else read_outline(site.path_to(table.file), site_crs=crs, crs=table.crs)
             if found is None:
                 continue
-            kept = [KeepOut.polygon(a.name, a.rings[0], 0.0, a.source) for a in found.areas if _kept_out(a)]
+            kept = [KeepOut(a.name, a.rings[0], 0.0, a.source, holes=a.rings[1:]) for a in found.areas if _kept_out(a)]
             keep_outs += kept
             notices += [f"{keep_out.name!r} of {table.file} is kept out of, as its role says." for keep_out in kept]
             lands += found.lands
@@ -168,7 +168,7 @@ def _from_file(site: Site, number: int, table: KeepOutTable, crs: str, name: str
             )
         )
     return [
-        *(KeepOut.polygon(area.name, area.rings[0], table.clearance, area.source) for area in outline.areas),
+        *(KeepOut(a.name, a.rings[0], table.clearance, a.source, holes=a.rings[1:]) for a in outline.areas),
         *(KeepOut.circle(mark.name, (mark.east, mark.north), table.clearance, mark.source) for mark in outline.marks),
     ]
 

@@ -82,7 +82,7 @@ class Clearance:
             groups.append(("the measured ground", 0.0, 1, outline))
         else:
             groups.append(("the measured ground", limits.setback, 1, outline))
-        groups += [(keep_out.name, keep_out.clearance, 0, (keep_out.ring,)) for keep_out in limits.keep_outs]
+        groups += [(keep_out.name, keep_out.clearance, 0, keep_out.rings) for keep_out in limits.keep_outs]
         sides = [
             np.vstack([_ring_sides(np.asarray(ring, dtype=np.float64) - origin) for ring in rings])
             for _, _, _, rings in groups

@@ -54,7 +54,9 @@ def keep_out_shape(keep_out: KeepOut) -> BaseGeometry:
     """Return what is kept clear of, without its clearance: a point, a line or an area."""
     if keep_out.is_circle:
         return shapely.Point(keep_out.outline[0])
-    return shapely.LineString(keep_out.outline) if keep_out.open else shapely.Polygon(keep_out.outline)
+    if keep_out.open:
+        return shapely.LineString(keep_out.outline)
+    return shapely.Polygon(keep_out.outline, keep_out.holes)
 
 
 def what_forbids(limits: Limits, places: FloatArray) -> list[str]:

@@ -51,6 +51,8 @@ class KeepOut:
         Where it was written.
     open : bool
         Whether it is a line, which ends where it ends and encloses nothing.
+    holes : tuple of array, shape (n, 2)
+        What an area leaves open: the pad may stand in there. [m]
     """
 
     name: str
@@ -58,6 +60,7 @@ class KeepOut:
     clearance: float = 0.0
     source: Source = NOWHERE
     open: bool = False
+    holes: tuple[FloatArray, ...] = ()
 
     @classmethod
     def circle(cls, name: str, centre: tuple[float, float], radius: float, source: Source = NOWHERE) -> KeepOut:
@@ -80,11 +83,11 @@ class KeepOut:
         return len(self.outline) == 1
 
     @property
-    def ring(self) -> FloatArray:
-        """A closed way round it, shape (n, 2): for a line there and back, so that it encloses nothing. [m]"""
+    def rings(self) -> tuple[FloatArray, ...]:
+        """Closed ways round it and its holes: for a line there and back, so that it encloses nothing. [m]"""
         if not self.open:
-            return self.outline
-        return np.vstack([self.outline, self.outline[-2:0:-1]])
+            return (self.outline, *self.holes)
+        return (np.vstack([self.outline, self.outline[-2:0:-1]]),)
 
 
 @dataclass(frozen=True)
@@ -167,7 +170,8 @@ class Limits:
                 if not np.all(np.isfinite(keep_out.outline)):
                     yield not_finite(f"the position of keep-out {keep_out.name!r}", keep_out.source)
             else:
-                yield from ring_faults(f"keep-out {keep_out.name!r}", keep_out.outline, keep_out.source)
+                for ring in keep_out.rings:
+                    yield from ring_faults(f"keep-out {keep_out.name!r}", ring, keep_out.source)
 
     def _number_faults(self) -> Iterable[Fault]:
         lengths = [("setback", self.setback, "m", self.source)]

@@ -146,7 +146,8 @@ def _smaller_pad(objective: Objective, grid: StartGrid) -> Iterable[str]:
     fits, too_large = 0.0, 1.0
     for _ in range(8):
         scale = 0.5 * (fits + too_large)
-        pad = replace(objective.pad, outline=objective.pad.outline * scale)
+        radius = None if objective.pad.radius is None else objective.pad.radius * scale
+        pad = replace(objective.pad, outline=objective.pad.outline * scale, radius=radius)
         fits, too_large = (scale, too_large) if _fits(objective, pad, grid) else (fits, scale)
     if fits >= 0.05:
         yield f"pad: the same shape at {math.floor(fits * 100)} % of its length and width."

@@ -17,6 +17,7 @@ from spadework.placement.descent import around, shaken
 from spadework.placement.explain import nothing_fits
 from spadework.placement.goal_words import hours_notice
 from spadework.placement.goals import Goal
+from spadework.placement.limit_words import limit_notice
 from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
@@ -45,8 +46,6 @@ ALMOST, ALMOST_FLAT = 0.01, 1e-4
 """Placements within this share of the best, or so many m³ per m² of pad, are equally good."""
 MANY, MANY_SHARE = 20, 0.1
 """So many positions, and such a share of all, make many."""
-TIGHT = 1e-3
-"""Room left to a limit below which the spot stands at it. [m]"""
 
 Values = Callable[[FloatArray], FloatArray]
 
@@ -230,7 +229,7 @@ class _Search:
             notices=(
                 *(self._coarse_notice() if proof is None else ()),
                 *self._equal_notice(self._equals(spots[0].value)),
-                *self._limit_notice(chosen[0]),
+                *limit_notice(self.objective, chosen[0]),
                 *self._hours_notice(spots[0]),
             ),
             reserve=self.objective.reserve,
@@ -385,13 +384,3 @@ class _Search:
             "The one nearest the middle of the site is given; choose among them by what else matters to you."
         )
         return [notice]
-
-    def _limit_notice(self, pose: FloatArray) -> list[str]:
-        clearance = self.objective.clearance
-        spare = clearance.distances(pose[None])[0] - clearance.required
-        tight = [name for name, room in zip(clearance.names, spare, strict=True) if room < TIGHT]
-        if not tight or self.objective.limits.position is not None:
-            return []
-        return [
-            f"The best spot stands as near as it may to {' and '.join(tight)}: less clearance there might do better."
-        ]

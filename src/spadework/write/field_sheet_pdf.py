@@ -14,6 +14,7 @@ from reportlab.platypus import KeepTogether, PageBreak, Spacer
 from spadework.factors import container_volume
 from spadework.plan import Plan
 from spadework.stakeout import Stake, depth_mark, error_words
+from spadework.stakeout.round_pad import MIDDLE
 from spadework.units import format_barrow_loads, format_length, format_volume, unit_label
 from spadework.write.depth_map import depth_figure
 from spadework.write.pdf_page import Sheet, page_room, printed
@@ -147,7 +148,8 @@ def _stake_row(stake: Stake, plan: Plan) -> list[str]:
     def length(metres: float) -> str:
         return format_length(metres, unit, with_unit=False) if math.isfinite(metres) else ""
 
-    where = {"corner": "corner", "offset": f"beyond {stake.of}", "side": f"from {stake.of}"}[stake.kind]
+    corner = "corner" if plan.pad.radius is None else "middle" if stake.name == MIDDLE else "quarter point"
+    where = {"corner": corner, "offset": f"beyond {stake.of}", "side": f"from {stake.of}"}[stake.kind]
     if stake.kind != "corner":
         where = f"{format_length(stake.away, unit)} {where}"
     ties = [length(tie.distance) for tie in stake.ties]
@@ -163,6 +165,7 @@ def _setting_out(plan: Plan, wide: float) -> Iterator[Any]:
     unit, found = plan.units, plan.stakeout
     yield heading("Setting out")
     steps = ["Hold the tape level and pulled straight for every distance; on a slope plumb down from its end."]
+    what = "corners" if plan.pad.radius is None else "middle and the quarter points"
     if len(found.references) >= 2:
         first, second = (name for name, _, _ in found.references[:2])
         sides = {stake.side for stake in found.stakes}
@@ -170,9 +173,9 @@ def _setting_out(plan: Plan, wide: float) -> Iterator[Any]:
         said = "; ".join(
             f"{', '.join(s.name for s in found.stakes if s.side == side)} {where[side]}" for side in sorted(sides)
         )
-        steps.append(f"Seen along the line from {first} to {second}: {said} it. Set the corners by their ties.")
+        steps.append(f"Seen along the line from {first} to {second}: {said} it. Set the {what} by their ties.")
     else:
-        steps.append("Set the corners by east and north: this plan names no two references.")
+        steps.append(f"Set the {what} by east and north: this plan names no two references.")
         steps += [
             f"{s.name}: east {format_length(s.east, unit)}, north {format_length(s.north, unit)}." for s in found.stakes
         ]

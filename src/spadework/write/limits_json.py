@@ -32,6 +32,7 @@ def limits_part(limits: Limits, length: Number, volume: Number) -> dict[str, Any
                 "outline": [[length(value) for value in corner] for corner in keep_out.outline],
                 "clearance": length(keep_out.clearance),
                 "line": keep_out.open,
+                "holes": [[[length(value) for value in corner] for corner in ring] for ring in keep_out.holes],
             }
             for keep_out in limits.keep_outs
         ],
