@@ -23,6 +23,7 @@ from spadework.positions import (
 )
 from spadework.positions.net_fit import PlaceFit
 from spadework.positions.places import name_key
+from spadework.positions.slope_walk import TOO_MUCH
 from spadework.readings import Reading, RodList
 from spadework.readings_positions import RadialShots, SlopeWalk, StringDrops, TapeTies
 from spadework.shots import Shots
@@ -211,6 +212,10 @@ def _place(site: Site, part: SurveyPart, known: Known, *, allow_misclosure: bool
             allow_misclosure=allow_misclosure or site.levels.allow_misclosure,
         )
         shots = walk_levels(reading, shots, known, leg_sd) if adjust == "least-squares" else shots
+        taken = (
+            f"{text} Taken all the same, because allow-misclosure was set." for text in notices if TOO_MUCH in text
+        )
+        part = replace(part, overrides=(*part.overrides, *taken))
     elif isinstance(reading, RadialShots):
         zeros = {name_key(name): bearing for name, bearing in table.zero.items()}
         shots, notices = reduce_radial(reading, known, zeros=zeros, multiplier=table.stadia)

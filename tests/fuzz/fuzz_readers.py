@@ -74,6 +74,10 @@ TEXTS = (
     b"from,to,slope distance (m),angle\nA,B,12.30,4.5 deg\nB,C,8.10,-3 %\n",
     b"setup,point,angle,distance (m),vertical,rod (m)\nS1,A,45-30-15,21.30,-1-20-00,1.60\nS1,BM,0-00-00,10.0,,1.2\n",
     b"point,distance A (m),distance B (m),side\nP1,5.32,7.10,left\n",
+    b"point,from A (m),from B (m),from C (m)\nP1,6.32,9.10,8.21\nP2,8.01,7.70,9.92\nP3,9.10,6.32,17.4\n",
+    b"point,from,distance (m)\nP,A,6.3\nP,B,9.1\nP,C,8.2\nQ,P,3.1\nQ,A,7.7\nQ,B,8.8\n",
+    b"station,point,angle (dms),distance (m)\nS,A,0-00-00,10\nS,P,45-30-15,21.3\nA,S,180-0-0,10\nA,P,60-1-2,19\n",
+    b"from,to,distance (m),slope (%),bearing\nA,B,10,2,90\nB,C,10,1,180\nC,D,10,-1,270\nD,A,10.3,-2,0\n",
     b"name,latitude,longitude\nA,51.50010,-1.20010\nB,51.50020,-1.20030\n",
     b"point,station,offset,level\n1,0+10,L 2.0,99.10\n2,2+40,R 12,99.30\n",
     b"point,upper,middle,lower\nA,4.31,4.16,4.02\n",
@@ -139,6 +143,7 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
     from spadework.read import ALL_KINDS, read_file  # noqa: PLC0415
     from spadework.read.outline import read_outline  # noqa: PLC0415
     from spadework.readings import LevelBook, LevelNetLines, RodList  # noqa: PLC0415
+    from spadework.readings_positions import RadialShots, SlopeWalk, TapeTies  # noqa: PLC0415
     from spadework.site import load_site  # noqa: PLC0415
     from spadework.survey_sights import book_with_sights  # noqa: PLC0415
     from spadework.units import LengthUnit  # noqa: PLC0415
@@ -164,6 +169,8 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
                 if book.sight_length is not None:
                     book, _, _ = book_with_sights(reading, SightRules(1e-4, "a slant"), Wording.of_book(0.001))
                 reduce_level_book(book, known, tolerance=tolerance_rule("1 m"), adjust="least-squares")
+            elif isinstance(reading, TapeTies | RadialShots | SlopeWalk):
+                _place(reading)
             elif isinstance(reading, LevelNetLines):
                 reduce_level_net(reading, {reading.start[0]: 100.0}, tolerance=tolerance_rule("1 m"))
             elif isinstance(reading, RodList):
@@ -174,6 +181,34 @@ def read_case(target: str, case: bytes, folder: Path) -> bool:
             raise AssertionError("refused without a word") from error
         return False
     return True
+
+
+def _place(reading: object) -> None:
+    """Place the points of ties, sights or a walk from made-up known ones, and adjust them together."""
+    import math  # noqa: PLC0415
+
+    from spadework.positions import KnownPlace, reduce_radial, reduce_slope_walk, reduce_ties  # noqa: PLC0415
+    from spadework.positions.places import name_key  # noqa: PLC0415
+    from spadework.readings_positions import RadialShots, SlopeWalk, TapeTies  # noqa: PLC0415
+    from spadework.site_schema import ReadingsTable  # noqa: PLC0415
+    from spadework.survey_nets import fit_of_file  # noqa: PLC0415
+
+    starts = reading.reference if isinstance(reading, TapeTies) else ()
+    starts = reading.station if isinstance(reading, RadialShots) else starts
+    starts = reading.start[:1] if isinstance(reading, SlopeWalk) else starts
+    names = list(dict.fromkeys(map(name_key, starts)))
+    known = {
+        name: KnownPlace(9.0 * math.cos(1.9 * row), 9.0 * math.sin(1.9 * row), 100.0) for row, name in enumerate(names)
+    }
+    if isinstance(reading, TapeTies):
+        shots, _ = reduce_ties(reading, known, side="left")
+    elif isinstance(reading, SlopeWalk):
+        shots, _ = reduce_slope_walk(reading, known, bearing=30.0, leg_sd=0.05, allow_misclosure=True)
+    elif isinstance(reading, RadialShots):
+        shots, _ = reduce_radial(reading, known, zeros=dict.fromkeys(names, 0.0))
+    else:
+        return
+    fit_of_file(reading, shots, known, ReadingsTable(file="-"))
 
 
 def _neighbours(folder: Path) -> None:

@@ -16,8 +16,9 @@ from spadework.readings import FloatArray
 from spadework.readings_positions import SlopeWalk
 from spadework.shots import Shots
 
-__all__ = ["WalkAdjustment", "reduce_slope_walk", "slope_parts"]
+__all__ = ["TOO_MUCH", "WalkAdjustment", "reduce_slope_walk", "slope_parts"]
 
+TOO_MUCH = "That is more than"
 WalkAdjustment = Literal["compass", "least-squares", "none"]
 SAID: dict[WalkAdjustment, str] = {
     "compass": "It is shared out by the length walked (compass rule).",
@@ -113,7 +114,7 @@ def reduce_slope_walk(
                 f"{legs} leg{'s' if legs > 1 else ''} of {1000 * (leg_sd or 0.0):.0f} mm each allow ({limit:.3f} m)"
             )
             lines = f"line {int(walk.line[closing.row])} and before"
-            text += f" That is more than {allowed}: look for a leg with a wrong length, slope or bearing ({lines})."
+            text += f" {TOO_MUCH} {allowed}: look for a leg with a wrong length, slope or bearing ({lines})."
             failing.append(text)
         notices.append(text)
     if failing and not allow_misclosure:
