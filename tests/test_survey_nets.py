@@ -142,3 +142,30 @@ def test_walk_stops_the_site_when_it_closes_far_worse_than_it_should(tmp_path: P
     (override,) = found.parts[0].overrides
     assert override.startswith("The walk comes to B 1.000 m from where it is known to be")
     assert override.endswith("Taken all the same, because allow-misclosure was set.")
+
+
+def test_known_points_check_a_tie_when_both_its_ends_are_known(tmp_path: Path) -> None:
+    """Ties between points of a list place nothing, and the one that is a metre out is asked about all the same."""
+    points = "point,east (m),north (m)\n" + "".join(f"{name},{e},{n}\n" for name, (e, n) in {**HOUSE, **YARD}.items())
+    rows = ties().replace(f"{math.dist(YARD['Q4'], HOUSE['H2']):.3f}", f"{math.dist(YARD['Q4'], HOUSE['H2']) + 1:.3f}")
+    found = read(tmp_path, {"points.csv": (points, ""), "ties.csv": (rows, "")})
+    assert found.net is not None
+    assert found.net.net.point == ()
+    told = [notice for notice in found.parts[1].notices if "did you mean" in notice]
+    assert len(told) == 1
+    assert "from H2 to Q4" in told[0]
+    assert "(a whole metre out)" in told[0]
+
+
+def test_points_are_held_when_they_come_from_a_fitted_file(tmp_path: Path) -> None:
+    """Ties from points of a file in axes of its own, once that is laid over the others."""
+    base = "point,east (m),north (m)\nC1,0,0\nC2,20,0\nC3,0,20\n"
+    turned = {"C1": (50.0, 50.0), "C2": (50.0, 70.0), "C3": (30.0, 50.0)}
+    turned |= {name: (50.0 - north, 50.0 + east) for name, (east, north) in {**HOUSE, **YARD}.items() if name[0] == "H"}
+    own = "point,east (m),north (m)\n" + "".join(f"{name},{e},{n}\n" for name, (e, n) in turned.items())
+    files = {"base.csv": (base, ""), "own.csv": (own, 'fit = "turn"'), "ties.csv": (ties(noise=0.005), "")}
+    found = read(tmp_path, files)
+    assert found.net is not None
+    assert found.net.net.solution.degrees_of_freedom == 15 - 10
+    for name, spot in YARD.items():
+        assert place(found, name, 2) == pytest.approx(spot, abs=0.02)

@@ -98,7 +98,7 @@ def _net(
     ends = [(name_key(one), name_key(two)) for one, two in zip(observations.start, observations.end, strict=True)]
     whole = [row for row, (one, two) in enumerate(ends) if one in have and two in have and one != two]
     touched = {key for row in whole for key in ends[row]}
-    if not whole or not touched & near.keys():
+    if not whole:
         return None
     return (
         observations.take(whole),

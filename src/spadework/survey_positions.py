@@ -85,7 +85,8 @@ def place_parts(
 
 def _held(site: Site, parts: Sequence[SurveyPart]) -> dict[str, KnownPlace]:
     """Return the points that the net of the site counts from: those of the other files, and those that tables give."""
-    held = _known(site, [part for part in parts if part.sights is None and part.pending is None])
+    others = [part for part in parts if part.sights is None or part.table.fit is not None]
+    held = _known(site, [part for part in others if part.pending is None])
     for part in parts:
         held |= _with_own(site, part, held)
     return held

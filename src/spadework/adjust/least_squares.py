@@ -82,6 +82,9 @@ class LeastSquares:
         They sum to the degrees of freedom.
     covariance : array, shape (n, n), optional
         The whole matrix behind ``cofactor``, for a dense solution.
+    near_covariance : scipy sparse array, shape (n, n), optional
+        For a sparse solution, where asked for, those elements of that matrix whose two unknowns stand in one
+        observation, and some others.
     normal_inverse : callable, optional
         Returns the product of that matrix with an array of shape (n,), for a sparse solution too.
     """
@@ -92,6 +95,7 @@ class LeastSquares:
     cofactor: FloatArray
     redundancy: FloatArray
     covariance: FloatArray | None = None
+    near_covariance: Any = None
     normal_inverse: Callable[[FloatArray], FloatArray] | None = None
 
     @property
@@ -156,7 +160,9 @@ class LeastSquares:
         return np.where(checked, self.residual / (self.sd * np.sqrt(share)), 0.0)
 
 
-def solve_least_squares(design: Any, observed: npt.ArrayLike, sd: npt.ArrayLike | None = None) -> LeastSquares:
+def solve_least_squares(
+    design: Any, observed: npt.ArrayLike, sd: npt.ArrayLike | None = None, *, keep_near: bool = False
+) -> LeastSquares:
     """Return the unknowns with the least sum of ``((design @ unknowns - observed) / sd) ** 2``.
 
     A dense design has its columns brought to one length, is taken apart by Householder's QR with column pivoting, and
@@ -173,6 +179,8 @@ def solve_least_squares(design: Any, observed: npt.ArrayLike, sd: npt.ArrayLike 
         What was observed.
     sd : array or float, optional
         Standard deviation of each observation, above zero; 1 for all unless given. A weight w stands for 1/sqrt(w).
+    keep_near : bool
+        Whether a sparse solution keeps ``near_covariance``.
 
     Returns
     -------
@@ -193,7 +201,7 @@ def solve_least_squares(design: Any, observed: npt.ArrayLike, sd: npt.ArrayLike 
     if hasattr(design, "tocsr"):
         rows, columns = design.shape
         if rows * columns > MOST_DENSE:
-            return _sparse(design.tocsr(), target, spread)
+            return _sparse(design.tocsr(), target, spread, keep_near=keep_near)
         design = design.toarray()
     return _dense(np.asarray(design, dtype=np.float64), target, spread)
 
@@ -247,7 +255,7 @@ def _dense(design: FloatArray, observed: FloatArray, sd: FloatArray) -> LeastSqu
     )
 
 
-def _sparse(design: Any, observed: FloatArray, sd: FloatArray) -> LeastSquares:
+def _sparse(design: Any, observed: FloatArray, sd: FloatArray, *, keep_near: bool = False) -> LeastSquares:
     from scipy.sparse import diags_array  # noqa: PLC0415 - keeps the start of every command short
 
     weighted = diags_array(1.0 / sd) @ design
@@ -270,6 +278,9 @@ def _sparse(design: Any, observed: FloatArray, sd: FloatArray) -> LeastSquares:
         residual=(scaled @ unknown - goal) * sd,
         sd=sd,
         cofactor=inverse.diagonal() / length**2,
+        near_covariance=(diags_array(1.0 / length) @ inverse @ diags_array(1.0 / length)).tocsc()
+        if keep_near
+        else None,
         redundancy=np.clip(1.0 - explained, 0.0, 1.0),
         normal_inverse=lambda direction: factors.solve(direction / length) / length,
     )

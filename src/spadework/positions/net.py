@@ -128,12 +128,11 @@ def _blocks(solution: LeastSquares, points: int) -> FloatArray:
     if solution.covariance is not None:
         for k in range(points):
             blocks[k] = solution.covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2]
-    elif solution.normal_inverse is not None:
-        for k in range(points):
-            along = np.zeros(len(solution.estimate))
-            along[2 * k] = 1.0
-            blocks[k, 0] = blocks[k, :, 0] = solution.normal_inverse(along)[2 * k : 2 * k + 2]
-            blocks[k, 1, 1] = solution.cofactor[2 * k + 1]
+    elif solution.near_covariance is not None:
+        # East and north of one point stand in its observations together, so their covariance is among those at hand.
+        east = 2 * np.arange(points)
+        blocks[:, 0, 0], blocks[:, 1, 1] = solution.cofactor[east], solution.cofactor[east + 1]
+        blocks[:, 0, 1] = blocks[:, 1, 0] = np.asarray(solution.near_covariance[east, east + 1]).ravel()
     return blocks
 
 
@@ -269,7 +268,7 @@ def adjust_place_net(
         zero = np.array([math.radians(settled.zero[name]) for name in shape.circles])
         misfit = misfit_of(shape, settled.place, zero, value)
         if points + len(zero):
-            solution = solve_least_squares(design_of(shape, settled.place), misfit, sd)
+            solution = solve_least_squares(design_of(shape, settled.place), misfit, sd, keep_near=True)
         else:
             nothing = np.empty(0)
             solution = LeastSquares(nothing, -misfit, sd, nothing, np.ones(len(sd)))

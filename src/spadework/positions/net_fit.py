@@ -78,6 +78,7 @@ def place_sentence(fit: PlaceFit) -> str:
     solution = fit.net.solution
     count, freedom = len(solution.residual), solution.degrees_of_freedom
     points = f"{len(fit.net.point)} place{'' if len(fit.net.point) == 1 else 's'}"
+    points = points if fit.net.point else "known places"
     if freedom < 1:
         return f"{count} measurements fix {points} and nothing is left over to check them ({fit.words})."
     low, high = solution.limits
