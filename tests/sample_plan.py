@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from spadework.build import BuildOptions, Caution, build_plan
+from spadework.confidence import Confidence, DoubtfulShot, NextShot, assess, study_ground
 from spadework.earthwork import earthwork, edge_profile, soil_account
 from spadework.factors import SoilFactors
 from spadework.ground import triangulate_shots
@@ -17,7 +18,7 @@ from spadework.shots import Shots
 from spadework.stakeout import stake_out
 from spadework.units import LengthUnit
 
-__all__ = ["HOSTILE", "sample_plan"]
+__all__ = ["HOSTILE", "sample_plan", "sure_plan"]
 
 HOSTILE = '<script>alert("1")</script> & $x$ Ünïted'
 """A name that would break a page, a drawing or a table that does not take words as words."""
@@ -121,3 +122,20 @@ def sample_shots() -> Shots:
         line=np.arange(2, count + 2),
         file=("plum.csv",) * count,
     )
+
+
+def sure_plan(unit: LengthUnit = LengthUnit.METRE) -> tuple[Plan, Confidence]:
+    """The sample plan with how sure it is, a doubtful shot of a hostile name and a next shot worth taking."""
+    plan = sample_plan(unit)
+    assert plan.shots is not None
+    study = study_ground(plan.ground, plan.shots)
+    assert study is not None
+    placement = plan.search.best.placement
+    found = assess(study.process, plan.ground, plan.pad, placement, plan.earthwork, plan.stakeout.stakes, keep=0.9)
+    found = replace(
+        found,
+        doubtful=(DoubtfulShot(HOSTILE, 3.0, 4.0, 100.5, 100.4, 0.01, "yard.csv line 7", "Did you mean 100.400 m?"),),
+        next_shots=(NextShot(12.5, 9.0, 0.4, 0.1, True), NextShot(14.0, 8.0, 0.1, 0.09, False)),
+        validation=study.validation,
+    )
+    return replace(plan, confidence=found), found

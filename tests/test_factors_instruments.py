@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import pytest
 
 from spadework.factors import factor_row, load_table
@@ -25,6 +27,9 @@ EXPECTED = {
     "transit": (10.0, 10.0, "level"),
     "gnss-rtk": (20.0, 10.0, "level"),
     "lidar": (100.0, 350.0, "level"),
+    "lidar-ql0": (50.0, 350.0, "level"),
+    "lidar-ql3": (200.0, 1410.0, "level"),
+    "global-elevation-model": (2430.0, 3600.0, "level"),
     "phone": (1650.0, 810.0, "level"),
     "tape": (10.0, 30.0, "drop"),
 }
@@ -52,6 +57,18 @@ def test_directions_and_distances_when_an_instrument_sights_places() -> None:
 def test_row_when_a_site_file_may_name_the_instrument(name: str) -> None:
     """Whatever a site file may call its instrument has a standard deviation."""
     assert factor_row("instruments", name).value > 0
+
+
+def test_noise_of_a_cell_when_a_row_may_stand_for_a_raster() -> None:
+    """Noise by the second copy: repeatability of 60, 30 and 120 mm; 2 m in 90 of 100 between two places of the globe.
+
+    The last is that of a difference, so a place has ``2 / (1.645 √2)`` = 0.86 m; and 4 m in 90 of 100 are 2.43 m.
+    """
+    noise = {row.name: row.extra["noise"] for row in load_table("instruments") if "noise" in row.extra}
+    near_by = 1000 * 2 / (NormalDist().inv_cdf(0.95) * 2**0.5)
+    expected = {"lidar": 60.0, "lidar-ql0": 30.0, "lidar-ql3": 120.0, "global-elevation-model": near_by}
+    assert noise == pytest.approx(expected, rel=0.01)
+    assert factor_row("instruments", "global-elevation-model").value == pytest.approx(4000 / 1.645, rel=0.01)
 
 
 def test_precision_when_no_instrument_is_named() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,12 +13,12 @@ from typing import Any
 import pytest
 
 from browser import Watched, accessibility, open_browser, watched_page
-from sample_plan import sample_plan
+from sample_plan import sure_plan
 from spadework.read.check_list import read_check_list
 from spadework.read.text import open_text
 from spadework.readings import RodList
 from spadework.stakeout import depth_mark
-from spadework.units import LengthUnit, format_length, format_volume
+from spadework.units import LengthUnit, format_fine, format_length, format_volume
 from spadework.write.field_sheet import field_sheet
 
 PHONE, DESK = (360, 740), (1280, 900)
@@ -35,7 +36,7 @@ def browser() -> Iterator[Any]:
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sheet of a metric plan."""
     file = tmp_path_factory.mktemp("sheet") / "field-sheet.html"
-    file.write_bytes(field_sheet(sample_plan()))
+    file.write_bytes(field_sheet(sure_plan()[0]))
     return file
 
 
@@ -112,8 +113,16 @@ def test_every_number_changes_with_the_unit_when_it_is_switched(phone: Any, unit
     marks = phone.eval_on_selector_all(".mark", read)
     volumes = phone.eval_on_selector_all(".vol", read)
     assert min(len(lengths), len(marks), len(volumes)) > 10
+    assert {how for _, how, _ in lengths} >= {"rough", "fine"}
+    sure = phone.inner_text("#sure").replace(NO_BREAK, " ")
+    other = {LengthUnit.METRE: r"\d (ft|yd³)", LengthUnit.FOOT: r"\d (m|m³|mm)\b"}.get(unit, r"\d (m|m³|mm|ft)\b")
+    assert re.findall(other, sure.replace("Did you mean 100.400 m?", "")) == []
     for metres, how, words in lengths:
         expected = format_length(float(metres), unit, sign="sign" in how, with_unit="bare" not in how)
+        if how in {"rough", "fine"}:
+            expected = (
+                format_length(float(metres), unit, step=1) if how == "rough" else format_fine(float(metres), unit)
+            )
         if "short" in how:
             expected = (
                 expected.removesuffix(' 0"') if unit is LengthUnit.FOOT_INCH else expected.rstrip("0").rstrip(".")

@@ -40,6 +40,9 @@ Reference = tuple[str, float, float]
 """Name, east and north of a fixed point to tape from. [m]"""
 
 
+UNSURE = "How sure the plan is cannot be said: nothing is known of how sure its ground is."
+
+
 @dataclass(frozen=True)
 class PlanInputs:
     """Everything that a plan is made from.
@@ -102,6 +105,8 @@ class PlanInputs:
         How well the shots describe the ground; without it the plan does not say how sure it is.
     rank : str
         ``"drawn"`` takes the best spot of the drawn surface, ``"expected"`` that of least expected cost.
+    unsure : str
+        Why it does not.
     """
 
     name: str
@@ -135,6 +140,7 @@ class PlanInputs:
     barrow: float | None = None
     uphill: float = UPHILL
     rank: str = "drawn"
+    unsure: str = ""
 
 
 @dataclass(frozen=True)
@@ -172,6 +178,7 @@ class Plan:
     haul: Haul | None = None
     banks: Banks | None = None
     luck: Luck | None = None
+    unsure: str = UNSURE
 
 
 def make_plan(
@@ -282,6 +289,7 @@ def make_plan(
         haul=haul,
         banks=banks,
         luck=luck,
+        unsure=_unsure(inputs),
     )
 
 
@@ -360,12 +368,17 @@ def _confidence(
         inputs.pad,
         placement,
         volumes,
-        stakes.stakes,
+        stakes.all_stakes,
         keep=1.0 - inputs.soil.shrink,
         free_level=inputs.limits.finish.kind == "free",
         banks=banks,
     )
     return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
+
+
+def _unsure(inputs: PlanInputs) -> str:
+    """Return why the plan does not say how sure it is; empty where it does."""
+    return "" if inputs.study is not None else inputs.unsure or UNSURE
 
 
 def _mean_way(haul: Haul) -> float | None:

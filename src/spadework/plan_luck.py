@@ -9,6 +9,7 @@ import numpy as np
 
 from spadework.confidence import GroundStudy
 from spadework.confidence.luck import Luck, weigh_luck
+from spadework.ground.process import GroundProcess
 from spadework.placement import SearchResult
 from spadework.placement.alternatives import Trade, with_trades
 from spadework.placement.proof_words import statement_of
@@ -50,10 +51,10 @@ def luck_of(search: SearchResult, study: GroundStudy | None) -> Luck | None:
     search : SearchResult
         With its objective: for vertical sides.
     study : GroundStudy, optional
-        How well the shots describe the ground.
+        How well the shots describe the ground; of a raster nothing is said.
     """
     objective = search.objective
-    if study is None or objective is None:
+    if study is None or objective is None or not isinstance(study.process, GroundProcess):
         return None
     return weigh_luck(study.process, objective, objective.ground.outline(), search.best, search.alternatives)
 

@@ -100,6 +100,9 @@ INSTRUMENTS = (
     "transit",
     "gnss-rtk",
     "lidar",
+    "lidar-ql0",
+    "lidar-ql3",
+    "global-elevation-model",
     "phone",
 )
 
@@ -159,6 +162,9 @@ class ReadingsTable(Table):
     )
     sd: Annotated[float, between(1e-5, 10.0, "a standard deviation from 0.01 mm to 10 m")] | None = Field(
         default=None, description='how sure one reading is (its standard deviation), such as "3 mm"'
+    )
+    noise: Annotated[float, between(1e-5, 10.0, "a standard deviation from 0.01 mm to 10 m")] | None = Field(
+        default=None, description="for a raster: the part of its sd that is different in each cell"
     )
     order: Text | None = Field(
         default=None, description='the order of the columns of a list of points, such as "PNEZD"'

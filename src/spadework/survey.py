@@ -12,7 +12,7 @@ from spadework.placement import Goal, GoalTerms, goal_from
 from spadework.plan import PlanInputs, Reference
 from spadework.site import Site
 from spadework.survey_features import find_features
-from spadework.survey_ground import studied_ground
+from spadework.survey_ground import studied_ground, why_unsure
 from spadework.survey_levels import joined_shots, named_shots
 from spadework.survey_limits import LOCAL, axes_of_shots, boundary_outline, limits_on_ground
 from spadework.survey_lines import bounded, drawn_ground, ground_lines
@@ -105,6 +105,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
         net=read.net,
         level_nets=tuple(part.level_net for part in parts if part.level_net is not None),
         study=study,
+        unsure="" if study is not None else why_unsure(ground),
     )
 
 
@@ -152,6 +153,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         shots=survey.shots,
         levels=survey.levels,
         study=survey.study,
+        unsure=survey.unsure,
         references=references,
         bench=bench,
         datum=f"{bench[0]} = {format_length(bench[1], site.units)}" if bench else "levels as the readings give them",

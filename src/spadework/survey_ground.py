@@ -7,15 +7,30 @@ from collections.abc import Sequence
 from spadework.confidence import GroundStudy, study_ground
 from spadework.confidence.words import surface_sentence
 from spadework.ground import Ground
-from spadework.ground.process import FEWEST_SHOTS
+from spadework.ground.process import FEWEST_SHOTS, GroundProcess
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.survey_levels import SurveyPart
 
-__all__ = ["MOST_STUDIED", "studied_ground"]
+__all__ = ["MOST_STUDIED", "studied_ground", "why_unsure"]
 
 MOST_STUDIED = 4000
 """With more shots the covariance of all of them takes minutes and gigabytes."""
+
+
+def why_unsure(ground: Ground) -> str:
+    """Return why it cannot be said how sure a ground is.
+
+    Parameters
+    ----------
+    ground : Ground
+        Triangulated shots that are too few or too many, or a surface that was given as it is.
+    """
+    if ground.kind == "given surface":
+        return "How sure the ground is cannot be said: it is a surface that somebody else drew, without its shots."
+    count = len(ground.level) if ground.shot_count is None else ground.shot_count
+    limit = f"fewer than {FEWEST_SHOTS}" if count < FEWEST_SHOTS else f"more than {MOST_STUDIED}"
+    return f"How sure the ground is cannot be said: {limit} shots."
 
 
 def studied_ground(
@@ -38,12 +53,10 @@ def studied_ground(
         return ground, None, ()
     count = len(ground.level) if ground.shot_count is None else ground.shot_count
     if not FEWEST_SHOTS <= count <= MOST_STUDIED:
-        limit = f"fewer than {FEWEST_SHOTS}" if count < FEWEST_SHOTS else f"more than {MOST_STUDIED}"
-        said = f"How sure the ground is cannot be said: {limit} shots. Drawn: triangles between the shots."
-        return ground, None, (said,)
+        return ground, None, (f"{why_unsure(ground)} Drawn: triangles between the shots.",)
     levels = tuple(part.levels for part in parts if part.levels is not None)
     study = study_ground(ground, shots, levels, site.units)
-    if study is None:
+    if study is None or study.validation is None or not isinstance(study.process, GroundProcess):
         return ground, None, ()
     wanted = site.ground.surface
     drawn = study.validation.prefers if wanted == "choose" else wanted

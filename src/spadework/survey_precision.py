@@ -8,13 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from spadework.factors import factor_row
+from spadework.ground.raster_doubt import RasterAccuracy
 from spadework.levels.fit import DEFAULT_INSTRUMENT, Precision, instrument_precision
 from spadework.readings import DropGrid, FloatArray, LevelBook, Reading, RodList
 from spadework.readings_positions import CloudPoints, RadialShots, SlopeWalk, StringDrops, TapeTies, TrackPoints
 from spadework.shots import Shots
 from spadework.site_schema import LevelsTable, ReadingsTable
 
-__all__ = ["how_sure", "reading_precision"]
+__all__ = ["how_sure", "raster_accuracy", "reading_precision"]
 
 MILLIMETRE = 0.001
 USUAL = {
@@ -77,6 +78,25 @@ def how_sure(shots: Shots, table: ReadingsTable, reading: Reading) -> Shots:
     if not isinstance(reading, RodList | LevelBook):
         shots = replace(shots, level_sd=_filled(shots.level_sd, np.where(np.isfinite(shots.level), level, np.nan)))
     return replace(shots, position_sd=_filled(shots.position_sd, np.full(len(shots), position)))
+
+
+def raster_accuracy(table: ReadingsTable) -> RasterAccuracy | None:
+    """Return how sure the levels of a raster are by what the site file says of it; None where it says nothing.
+
+    Parameters
+    ----------
+    table : ReadingsTable
+        Its ``sd`` and ``noise``, or those of its ``instrument``.
+    """
+    if table.instrument is None:
+        return None if table.sd is None else RasterAccuracy.of(table.sd, "as [[readings]] sd says", table.noise)
+    row = factor_row("instruments", table.instrument)
+    noise = table.noise
+    if noise is None and table.sd is None and "noise" in row.extra:
+        noise = float(str(row.extra["noise"])) * MILLIMETRE
+    if table.sd is not None:
+        return RasterAccuracy.of(table.sd, "as [[readings]] sd says", noise)
+    return RasterAccuracy.of(row.value * MILLIMETRE, f"as {row.name} usually is ({row.source})", noise)
 
 
 def _filled(known: FloatArray | None, otherwise: FloatArray) -> FloatArray:

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from spadework.confidence import GroundStudy
 from spadework.errors import Fault, InputError
 from spadework.ground import raster_ground
 from spadework.ground.gaps import fill_gaps
+from spadework.ground.raster_sureness import raster_doubt
 from spadework.ground.tied_raster import TiedRaster, tie_raster
 from spadework.read import looks_like_raster
 from spadework.read.axes import choose_axes
@@ -23,10 +25,16 @@ from spadework.survey_limits import LOCAL, boundary_file, boundary_outline, limi
 from spadework.survey_lines import bounded, ground_lines
 from spadework.survey_parts import ReadParts, bench_of, read_parts
 from spadework.survey_places import Places
+from spadework.survey_precision import raster_accuracy
 from spadework.survey_result import Survey
 from spadework.units import format_length
 
 __all__ = ["is_raster", "raster_survey"]
+
+UNKNOWN_RASTER = (
+    "How sure the plan is cannot be said: nothing is known of how sure the raster's levels are. Say [[readings]] sd "
+    '(or instrument, such as "lidar") for it, or tie it to two shots or more.'
+)
 
 
 def is_raster(site: Site, table: ReadingsTable) -> bool:
@@ -91,16 +99,23 @@ def raster_survey(site: Site, rasters: Sequence[ReadingsTable], *, allow_misclos
     rows, columns = reading.level.shape
     cell = format_length(reading.cell, site.units)
     ground = raster_ground(reading)
+    accuracy = raster_accuracy(table)
     tied: TiedRaster | None = None
     said = [f"{table.file} read as raster: {rows} x {columns} cells of {cell} around the boundary."]
     if shots is not None and np.isfinite(shots.level).any():
-        tied = tie_raster(ground, shots, unit=site.units)
+        tied = tie_raster(ground, shots, noise=0.0 if accuracy is None else accuracy.noise, unit=site.units)
         ground = tied.ground
         said.append(_tied_words(site, tied))
     if lines.breaklines:
-        notices = [*notices, "A raster is not bent along breaklines: its cells are as they are."]
+        names = ", ".join(line.name for line in lines.breaklines)
+        notices = [
+            *notices,
+            _unbent(names),
+        ]
+    ground = bounded(ground, lines, site.units)
+    doubt = raster_doubt(ground, reading.level, reading.cell, accuracy, tied)
     return Survey(
-        ground=bounded(ground, lines, site.units),
+        ground=ground,
         shots=named_shots(read.parts, shots) if shots is not None else None,
         levels=tuple(part.levels for part in read.parts if part.levels is not None),
         boundary=boundary,
@@ -122,6 +137,8 @@ def raster_survey(site: Site, rasters: Sequence[ReadingsTable], *, allow_misclos
         tied=tied,
         net=read.net,
         level_nets=tuple(part.level_net for part in read.parts if part.level_net is not None),
+        study=None if doubt is None else GroundStudy(doubt),
+        unsure=UNKNOWN_RASTER if doubt is None else "",
     )
 
 
@@ -134,6 +151,14 @@ def _read(site: Site, table: ReadingsTable, boundary: tuple[FloatArray, ...], cr
         site_crs=crs,
         band=table.band,
         nodata=table.nodata,
+    )
+
+
+def _unbent(names: str) -> str:
+    """Return that breaklines did nothing to a raster, and what would help."""
+    return (
+        f"A raster is not bent along breaklines, its cells are as they are: nothing was done with {names}. Where a "
+        "bank matters near the pad, measure it with shots and leave the raster out."
     )
 
 

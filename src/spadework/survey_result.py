@@ -53,6 +53,10 @@ class Survey:
         What the codes in the notes make of the shots.
     recognised : tuple of Recognised
         What each file was taken for, column by column.
+    study : GroundStudy, optional
+        What is known of how sure the ground is.
+    unsure : str
+        Why that is not known, where it is not.
     tied : TiedRaster, optional
         How a raster was tied to shots.
     net : PlaceFit, optional
@@ -74,6 +78,7 @@ class Survey:
     overrides: tuple[str, ...] = ()
     coarse_levels: bool = False
     study: GroundStudy | None = None
+    unsure: str = ""
     places: Places = field(default_factory=lambda: Places(None), repr=False, compare=False)
     features: Features = field(default_factory=Features)
     recognised: tuple[Recognised, ...] = field(default=(), repr=False)

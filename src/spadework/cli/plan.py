@@ -176,6 +176,8 @@ def print_plan(made: Plan) -> None:
     click.echo(f"  make up    {volume(volumes.fill)} compacted")
     if made.confidence is not None:
         print_sureness(made.confidence, unit)
+    else:
+        click.echo(f"  expect     {made.unsure}")
     for words, amount in (("left over", soil.over_loose.likely), ("to buy", soil.short_loose.likely)):
         if volume(amount) != volume(0.0):
             click.echo(f"  {words:<10} {volume(amount)} loose")

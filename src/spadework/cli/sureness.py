@@ -34,10 +34,12 @@ def print_sureness(found: Confidence, unit: LengthUnit) -> None:
     unit : LengthUnit
         The user's unit.
     """
-    from spadework.confidence.words import reason_words, volume_words
+    from spadework.confidence.words import level_words, reason_words, volume_words
 
     click.echo(f"  expect     {volume_words(found.cut, unit)} dug, {volume_words(found.fill, unit)} made up;")
     click.echo(f"             {reason_words(found, unit)}")
+    if found.finish is not None:
+        click.echo(f"             the level that leaves the soil as planned is {level_words(found.finish, unit)}")
 
 
 def print_next_shots(found: Confidence, unit: LengthUnit) -> None:
@@ -45,7 +47,9 @@ def print_next_shots(found: Confidence, unit: LengthUnit) -> None:
     from spadework.confidence.words import doubtful_sentence, next_shot_sentences
     from spadework.units import format_length
 
-    marks = ", ".join(f"{stake.name} ± {format_length(stake.give_or_take, unit)}" for stake in found.stakes)
+    marks = ", ".join(
+        f"{stake.name} ± {format_length(stake.give_or_take, unit)}" for stake in found.stakes if stake.corner
+    )
     if marks:
         click.echo(f"\nMarks are good to: {marks}")
     print_list("Shots to read again:", [doubtful_sentence(shot, unit) for shot in found.doubtful])
@@ -67,7 +71,7 @@ def plan_confidence(site: Site, survey: Survey) -> tuple[Confidence | None, str]
     from spadework.survey import plan_inputs
 
     if survey.study is None:
-        return None, "How sure the ground is cannot be said: there are too few shots, or too many, or it was given."
+        return None, survey.unsure
     if site.pad_table is None:
         return None, "Where one more shot helps most depends on what is to be built: give the site file a table [pad]."
     try:
@@ -79,22 +83,47 @@ def plan_confidence(site: Site, survey: Survey) -> tuple[Confidence | None, str]
 
 def sureness_content(survey: Survey, found: Confidence | None, why_not: str) -> dict[str, Any]:
     """Return how sure the ground is, for programs: lengths in metres, volumes in cubic metres."""
+    from spadework.ground.process import GroundProcess
+    from spadework.ground.raster_doubt import RasterDoubt
+
     study = survey.study
     if study is None:
         empty: list[Any] = []
-        return {"covariance": None, "left_out": None, "doubtful_shots": empty, "next_shots": empty, "why_not": why_not}
-    covariance, validation = study.process.covariance, study.validation
-    known = math.isfinite(validation.triangles)
+        return {
+            "covariance": None,
+            "raster": None,
+            "left_out": None,
+            "doubtful_shots": empty,
+            "next_shots": empty,
+            "why_not": why_not,
+        }
+    covariance = study.process.covariance if isinstance(study.process, GroundProcess) else None
+    raster = study.process if isinstance(study.process, RasterDoubt) else None
+    validation = study.validation
+    known = validation is not None and math.isfinite(validation.triangles)
     doubtful = ("level", "predicted", "sd", "standardised", "where")
     return {
-        "covariance": {
+        "covariance": None
+        if covariance is None
+        else {
             "kind": "Matérn",
             "order": covariance.smoothness,
             "sd": covariance.sd,
             "length": covariance.length,
             "roughness": covariance.roughness,
         },
-        "left_out": {
+        "raster": None
+        if raster is None
+        else {
+            "sd": raster.instrument_sd,
+            "shift": raster.shift,
+            "noise": raster.noise,
+            "within_cells": raster.rough,
+            "source": raster.source,
+        },
+        "left_out": None
+        if validation is None
+        else {
             "shots": validation.count,
             "triangles_rms": validation.triangles if known else None,
             "smooth_rms": validation.smooth if known else None,
@@ -127,11 +156,15 @@ def sureness_content(survey: Survey, found: Confidence | None, why_not: str) -> 
 
 def print_ground_sureness(site: Site, survey: Survey, found: Confidence | None, why_not: str) -> None:
     """Print how alike the ground is, the shots that the others do not believe, and where one more helps most."""
-    from spadework.confidence.words import doubtful_sentence, next_shot_sentences
+    from spadework.confidence.words import doubtful_sentence, next_shot_sentences, raster_words
+    from spadework.ground.process import GroundProcess
+    from spadework.ground.raster_doubt import RasterDoubt
     from spadework.units import format_length
 
     study, unit = survey.study, site.units
-    if study is not None:
+    if study is not None and isinstance(study.process, RasterDoubt):
+        click.echo(f"\n{raster_words(study.process, unit)}")
+    elif study is not None and isinstance(study.process, GroundProcess):
         shape = study.process.covariance
         order = {0.5: "1/2", 1.5: "3/2", 2.5: "5/2"}[shape.smoothness]
         click.echo(

@@ -16,17 +16,17 @@ from spadework.earthwork.banks import wedges
 from spadework.factors import container_volume
 from spadework.ground import Ground
 from spadework.ground.process import GroundProcess
+from spadework.ground.sure import SureGround
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 from spadework.stakeout import Stake
 
-__all__ = ["WORTH_LOADS", "assess", "usual_spacing"]
+__all__ = ["WORTH_LOADS", "assess"]
 
 SAMPLES = 1000
 NEXT_SHOTS = 5
 WORTH_LOADS = 0.25
 """A shot is worth its minute while it takes a quarter of a barrow load off the doubt: a judgement, without a source."""
-NEAREST_SHOTS = 12
 TOUCH = 1e-6
 BEYOND = 0.2
 """How far beyond half as much again the ground of banks is looked at. [m]"""
@@ -34,7 +34,7 @@ TAILS = (0.025, 0.975)
 
 
 def assess(  # noqa: PLR0917 -- a plan's parts
-    process: GroundProcess,
+    process: SureGround,
     ground: Ground,
     pad: Pad,
     placement: Placement,
@@ -51,7 +51,7 @@ def assess(  # noqa: PLR0917 -- a plan's parts
 
     Parameters
     ----------
-    process : GroundProcess
+    process : SureGround
         The ground with how sure it is.
     ground : Ground
         The surface that is drawn.
@@ -79,13 +79,16 @@ def assess(  # noqa: PLR0917 -- a plan's parts
     points, area, rise, fall = _nodes(pad, placement, banks)
     level = drawn.formation + pad.strip
     mean, sd = process.parts_mean_sd(points)
+    there = np.isfinite(mean).all(axis=0)  # a raster ends somewhere, and banks are looked at beyond where they end
+    points, area, rise, fall = points[there], area[there], rise[there], fall[there]
+    mean, sd = mean[:, there], sd[:, there]
     digging = expected_cut_fill(mean, sd, area, level + rise, process.weight)
     filling = expected_cut_fill(mean, sd, area, level - fall, process.weight)
     grounds = process.samples(points, samples)
     cuts, fills = cut_fill_of(grounds, area, level + rise)[0], cut_fill_of(grounds, area, level - fall)[1]
     dig, make_up = area * digging.above, area * (1.0 - filling.above)
-    cut = _figure(drawn.cut, digging.cut, cuts, process.measuring(points, dig))
-    fill = _figure(drawn.fill, filling.fill, fills, process.measuring(points, make_up))
+    cut = _figure(drawn.cut, digging.cut, cuts, _measuring(process, points, dig, cuts))
+    fill = _figure(drawn.fill, filling.fill, fills, _measuring(process, points, make_up, fills))
     finish = None
     if free_level:
         left = keep * drawn.cut - drawn.fill
@@ -100,8 +103,8 @@ def assess(  # noqa: PLR0917 -- a plan's parts
         fill=fill,
         finish=finish,
         stakes=_stakes(process, stakes),
-        spacing=usual_spacing(process, points),
-        instrument=math.sqrt(float(np.median(process.best.noise))),
+        spacing=process.spacing(points),
+        instrument=process.instrument_sd,
         next_volume=volume,
         next_shots=next_best_shots(
             process,
@@ -141,22 +144,17 @@ def _nodes(
     )
 
 
-def usual_spacing(process: GroundProcess, points: FloatArray) -> float:
-    """Return the median distance of the shots nearest to a pad to their own nearest neighbours. [m]
+def _measuring(process: SureGround, points: FloatArray, weight: FloatArray, values: FloatArray) -> float:
+    """Return the part of the variance of a volume that errors of measuring make. [m⁶]
 
-    Parameters
-    ----------
-    process : GroundProcess
-    points : array, shape (k, 2)
-        Points of the pad. [m]
+    A raster may lie high or low by more than the pad is cut: then the volume does not follow the levels in proportion,
+    and the part is that share of its variance which it is of a sum that does.
     """
-    from scipy.spatial import cKDTree  # noqa: PLC0415 -- only here
-
-    places = process.best.places[: process.shot_count]
-    tree = cKDTree(places)
-    middle = points.mean(axis=0) - process.origin
-    near = np.argsort(np.hypot(*(places - middle).T), kind="stable")[:NEAREST_SHOTS]
-    return float(np.median(np.asarray(tree.query(places[near], k=2)[0])[:, 1]))
+    part = process.measuring(points, weight)
+    if isinstance(process, GroundProcess):
+        return part
+    whole = float(weight @ process.between(points) @ weight)
+    return part / whole * float(values.var()) if whole > 0 else 0.0
 
 
 def _figure(drawn: float, expected: float, values: FloatArray, measuring: float) -> Figure:
@@ -166,12 +164,14 @@ def _figure(drawn: float, expected: float, values: FloatArray, measuring: float)
     return Figure(drawn, expected, sd, float(low), float(high), min(math.sqrt(measuring), sd))
 
 
-def _stakes(process: GroundProcess, stakes: Sequence[Stake]) -> tuple[StakeDoubt, ...]:
+def _stakes(process: SureGround, stakes: Sequence[Stake]) -> tuple[StakeDoubt, ...]:
     """Return how sure each stake's depth is."""
     if not stakes:
         return ()
     mean, sd = process.mean_sd(np.array([[stake.east, stake.north] for stake in stakes]))
     return tuple(
-        StakeDoubt(stake.name, stake.depth, float(level) - stake.strip - stake.formation, float(doubt))
+        StakeDoubt(
+            stake.name, stake.depth, float(level) - stake.strip - stake.formation, float(doubt), stake.kind == "corner"
+        )
         for stake, level, doubt in zip(stakes, mean, sd, strict=True)
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 
 from spadework.confidence.luck import Luck, SpotLuck
+from spadework.confidence.words import Plain, Speech
 from spadework.placement.alternatives import towards
 from spadework.placement.goal_words import value_words
 from spadework.placement.goals import Goal
 from spadework.placement.spots import Spot
-from spadework.units import LengthUnit, format_length
+from spadework.units import LengthUnit
 
 __all__ = ["NOT_THE_YARD", "expected_words", "luck_sentences", "range_words"]
 
@@ -29,7 +30,7 @@ def range_words(told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
     return f"{low.split(' ')[0]} to {high}"
 
 
-def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot) -> list[str]:
+def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot, say: Speech | None = None) -> list[str]:
     """Return what is to be expected of the spot that was taken, what a better one might save, and which is another.
 
     Parameters
@@ -42,18 +43,24 @@ def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot) -> lis
         The user's unit.
     taken : Spot
         The spot of the plan.
+    say : Speech, optional
+        Prints the numbers; plain text in the user's unit where not given.
     """
+
+    def value(amount: float) -> str:
+        return _value(goal, amount, unit, say)
+
     told = luck.pick if luck.differs and taken.placement == luck.pick.spot.placement else luck.drawn
-    drawn, expected = value_words(goal, told.spot.value, unit), expected_words(told, goal, unit)
-    bounds = range_words(told, goal, unit)
-    regret, most = value_words(goal, told.regret, unit), value_words(goal, told.regret_high, unit)
+    drawn, expected = value(told.spot.value), value(told.expected)
+    bounds = range_words(told, goal, unit) if say is None else f"{value(max(told.low, 0.0))} to {value(told.high)}"
+    regret, most = value(told.regret), value(told.regret_high)
     about = (
         f"{NOT_THE_YARD} As drawn this spot needs {drawn}; over every ground that the shots allow {expected} is to be "
         f"expected, {bounds} in 95 cases of 100, the finish following the ground where it is free."
     )
     better = (
         f"Somebody who knew the ground would find a spot that saves {regret} more on average (the expected regret), up "
-        f"to {most} in 95 cases of 100. {_where_it_is(told, luck, unit)}"
+        f"to {most} in 95 cases of 100. {_where_it_is(told, luck, say or Plain(unit))}"
     )
     sentences = [about, better]
     if told.kept < 1.0:
@@ -62,31 +69,31 @@ def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot) -> lis
             "take a few more shots there before you dig."
         )
     if luck.differs:
-        sentences.append(_other(luck, told, goal, unit))
+        sentences.append(_other(luck, told, goal, unit, say))
     return sentences
 
 
-def _where_it_is(told: SpotLuck, luck: Luck, unit: LengthUnit) -> str:
+def _where_it_is(told: SpotLuck, luck: Luck, say: Speech) -> str:
     """Return how often the best spot is near."""
-    near = format_length(luck.near, unit, step=1)
+    near = say.rough(luck.near)
     if told.near < SELDOM:
         return f"The shots do not say where that spot is: hardly ever within {near} of this one."
     return f"In {_hundred(told.near)} of 100 grounds that spot lies within {near} of this one."
 
 
-def _other(luck: Luck, told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
+def _other(luck: Luck, told: SpotLuck, goal: Goal, unit: LengthUnit, say: Speech | None) -> str:
     """Return which spot the surface and the grounds disagree about."""
     other = luck.drawn if told is luck.pick else luck.pick
     here, there = told.spot.placement, other.spot.placement
     shift = (there.east - here.east, there.north - here.north)
     turned = abs((there.bearing - here.bearing + 90.0) % 180.0 - 90.0)
-    away = f"{format_length(math.hypot(*shift), unit)} to the {towards(*shift)}"
+    spoken = say or Plain(unit)
+    away = f"{spoken.length(math.hypot(*shift))} to the {towards(*shift)}"
     where = f"{away}, turned {turned:.0f}°" if turned >= 1 else away
     place = (
-        f"middle at east {format_length(there.east, unit)}, north {format_length(there.north, unit)}, "
-        f"bearing {there.bearing:.1f}°"
+        f"middle at east {spoken.length(there.east)}, north {spoken.length(there.north)}, bearing {there.bearing:.1f}°"
     )
-    drawn, expected = value_words(goal, other.spot.value, unit), expected_words(other, goal, unit)
+    drawn, expected = (_value(goal, amount, unit, say) for amount in (other.spot.value, other.expected))
     if told is luck.pick:
         return (
             f"Taken is the spot of least expected cost, as the site file asks. The best spot of the drawn surface lies "
@@ -96,6 +103,13 @@ def _other(luck: Luck, told: SpotLuck, goal: Goal, unit: LengthUnit) -> str:
         f"Another spot has the least expected cost: {where} ({place}), {drawn} as drawn, {expected} to be expected. "
         'Set [goal] rank = "expected" to take it.'
     )
+
+
+def _value(goal: Goal, amount: float, unit: LengthUnit, say: Speech | None) -> str:
+    """Return a value of the goal; volumes and heights as they are to be spoken."""
+    if say is not None and goal.unit == "m³":
+        return say.volume(amount, 3)
+    return say.length(amount) if say is not None and goal.unit == "m" else value_words(goal, amount, unit)
 
 
 def _hundred(share: float) -> str:

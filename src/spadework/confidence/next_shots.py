@@ -9,8 +9,7 @@ import numpy as np
 
 from spadework.confidence.objects import NextShot
 from spadework.ground import Ground
-from spadework.ground.process import GroundProcess
-from spadework.ground.process_fit import one_thread
+from spadework.ground.sure import SureGround
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
 
@@ -49,7 +48,7 @@ def candidates(ground: Ground, pad: Pad, placement: Placement) -> FloatArray:
 
 
 def next_best_shots(  # noqa: PLR0917 -- what the formula needs
-    process: GroundProcess,
+    process: SureGround,
     places: FloatArray,
     points: FloatArray,
     weight: FloatArray,
@@ -66,7 +65,7 @@ def next_best_shots(  # noqa: PLR0917 -- what the formula needs
 
     Parameters
     ----------
-    process : GroundProcess
+    process : SureGround
         The ground as it is known.
     places : array, shape (c, 2)
         Where shots could be taken. [m]
@@ -88,11 +87,9 @@ def next_best_shots(  # noqa: PLR0917 -- what the formula needs
     """
     if len(places) == 0 or sd <= 0:
         return ()
-    model = process.best
-    noise = float(np.median(model.noise)) + model.covariance.roughness**2
-    every, count_places = np.vstack([places, points]) - process.origin, len(places)
-    with one_thread(len(process)):
-        joint = model.between(every, every)
+    noise = process.reading_variance
+    every, count_places = np.vstack([places, points]), len(places)
+    joint = process.between(every)
     summed = joint[:, count_places:] @ weight
     shared, variance = summed[:count_places], float(weight @ summed[count_places:])
     spread = joint[:count_places, :count_places].copy()

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from spadework.ground.cross_validation import CrossValidation
 from spadework.ground.process import GroundProcess
+from spadework.ground.raster_doubt import RasterDoubt
+from spadework.ground.sure import SureGround
 
 __all__ = ["Confidence", "DoubtfulShot", "Figure", "NextShot", "StakeDoubt"]
 
@@ -61,12 +63,15 @@ class StakeDoubt:
         Stripped ground less formation, as the stake is marked and as is to be expected. [m]
     sd : float
         Standard deviation about what is expected. [m]
+    corner : bool
+        Whether it stands at a corner of the pad.
     """
 
     name: str
     drawn: float
     expected: float
     sd: float
+    corner: bool = True
 
     @property
     def give_or_take(self) -> float:
@@ -162,7 +167,7 @@ class Confidence:
         In the order in which to take them.
     worth : float
         What a shot must take off the standard deviation to be worth it. [m³]
-    process : GroundProcess
+    process : SureGround
         The ground with how sure it is, for drawings.
     """
 
@@ -175,9 +180,19 @@ class Confidence:
     next_volume: str
     next_shots: tuple[NextShot, ...]
     worth: float
-    process: GroundProcess = field(repr=False, compare=False)
+    process: SureGround = field(repr=False, compare=False)
     doubtful: tuple[DoubtfulShot, ...] = ()
     validation: CrossValidation | None = None
+
+    @property
+    def shots_process(self) -> GroundProcess | None:
+        """The process of the shots, where shots describe the ground and not a raster."""
+        return self.process if isinstance(self.process, GroundProcess) else None
+
+    @property
+    def raster(self) -> RasterDoubt | None:
+        """What is known of the raster, where one describes the ground."""
+        return self.process if isinstance(self.process, RasterDoubt) else None
 
     @property
     def useful_shots(self) -> tuple[NextShot, ...]:

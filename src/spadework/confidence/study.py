@@ -10,7 +10,8 @@ from spadework.confidence.objects import DoubtfulShot
 from spadework.ground import Ground
 from spadework.ground.cross_validation import CrossValidation, compare_surfaces
 from spadework.ground.line_shots import line_shots
-from spadework.ground.process import FEWEST_SHOTS, GroundProcess, fit_process, ground_shots
+from spadework.ground.process import FEWEST_SHOTS, fit_process, ground_shots
+from spadework.ground.sure import SureGround
 from spadework.levels import ReducedLevels
 from spadework.shots import Shots
 from spadework.units import LengthUnit
@@ -24,17 +25,17 @@ class GroundStudy:
 
     Parameters
     ----------
-    process : GroundProcess
-        The ground with how sure it is.
-    validation : CrossValidation
-        Triangles and smooth ground at each shot, left out in turn.
+    process : SureGround
+        The ground with how sure it is: a `GroundProcess` of shots, or a `RasterDoubt`.
+    validation : CrossValidation, optional
+        Of shots: triangles and smooth ground at each shot, left out in turn.
     doubtful : tuple of DoubtfulShot
         Shots that do not agree with the others, the worst first.
     """
 
-    process: GroundProcess = field(repr=False, compare=False)
-    validation: CrossValidation
-    doubtful: tuple[DoubtfulShot, ...]
+    process: SureGround = field(repr=False, compare=False)
+    validation: CrossValidation | None = None
+    doubtful: tuple[DoubtfulShot, ...] = ()
 
 
 def study_ground(

@@ -2,20 +2,66 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Protocol
+
 from spadework.confidence.objects import Confidence, DoubtfulShot, Figure, NextShot
 from spadework.factors import container_volume
 from spadework.ground.cross_validation import CrossValidation
+from spadework.ground.raster_doubt import RasterDoubt
 from spadework.units import LengthUnit, format_fine, format_length, format_volume
 
 __all__ = [
+    "Plain",
+    "Speech",
     "doubtful_sentence",
     "figure_words",
     "level_words",
     "next_shot_sentences",
+    "raster_words",
     "reason_words",
     "surface_sentence",
     "volume_words",
 ]
+
+
+class Speech(Protocol):
+    """Prints lengths and volumes inside a sentence."""
+
+    def length(self, metres: float) -> str:
+        """Return a length. [m]"""
+
+    def rough(self, metres: float) -> str:
+        """Return a distance to a decimetre, a tenth of a foot, or an inch. [m]"""
+
+    def fine(self, metres: float) -> str:
+        """Return a small length: millimetres, or sixteenths of an inch and thousandths of a foot. [m]"""
+
+    def volume(self, cubic_metres: float, decimals: int = 2) -> str:
+        """Return a volume. [m³]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """Prints plain text in one unit."""
+
+    unit: LengthUnit
+
+    def length(self, metres: float) -> str:
+        """Return a length. [m]"""
+        return format_length(metres, self.unit)
+
+    def rough(self, metres: float) -> str:
+        """Return a distance to a decimetre, a tenth of a foot, or an inch. [m]"""
+        return format_length(metres, self.unit, step=1)
+
+    def fine(self, metres: float) -> str:
+        """Return a small length: millimetres, or sixteenths of an inch and thousandths of a foot. [m]"""
+        return format_fine(metres, self.unit)
+
+    def volume(self, cubic_metres: float, decimals: int = 2) -> str:
+        """Return a volume. [m³]"""
+        return format_volume(cubic_metres, self.unit, decimals=decimals)
 
 
 def volume_words(figure: Figure, unit: LengthUnit) -> str:
@@ -34,40 +80,75 @@ def level_words(figure: Figure, unit: LengthUnit) -> str:
     return f"{format_length(figure.expected, unit)} ± {format_length(figure.sd, unit)}"
 
 
-def reason_words(confidence: Confidence, unit: LengthUnit) -> str:
-    """Return what makes most of the doubt about the volume that is in most doubt."""
+def reason_words(confidence: Confidence, unit: LengthUnit, say: Speech | None = None) -> str:
+    """Return what makes most of the doubt about the volume that is in most doubt.
+
+    Parameters
+    ----------
+    confidence : Confidence
+    unit : LengthUnit
+        The user's unit.
+    say : Speech, optional
+        Prints the numbers; plain text in the user's unit where not given.
+    """
+    say = say or Plain(unit)
     figure = confidence.cut if confidence.next_volume == "cut" else confidence.fill
-    apart = f"shots are {_rough(confidence.spacing, unit)} apart"
-    reading = f"each reading is sure to ± {format_fine(confidence.instrument, unit)}"
-    alone = f"± {_fine_volume(figure.measuring, unit)}"
+    raster = confidence.raster
+    apart = f"{'shots' if raster is None else 'its cells'} are {say.rough(confidence.spacing)} apart"
+    reading, instrument = f"each reading is sure to ± {say.fine(confidence.instrument)}", "the instrument"
+    if raster is not None:
+        reading, instrument = f"the raster is sure to ± {say.length(confidence.instrument)}", "the raster's errors"
+    alone = f"± {_fine_volume(figure.measuring, say)}"
     if figure.limited_by == "spacing":
-        return f"because {apart}, not because of the instrument, which alone would leave {alone}"
-    if figure.limited_by == "instrument":
-        return f"because {reading}, which alone leaves {alone}, not because {apart}"
-    return f"because {apart} and because {reading}, which alone would leave {alone}"
+        words = f"because {apart}, not because of {instrument}, which alone would leave {alone}"
+    elif figure.limited_by == "instrument":
+        words = f"because {reading}, which alone leaves {alone}, not because {apart}"
+    else:
+        words = f"because {apart} and because {reading}, which alone would leave {alone}"
+    if raster is not None and raster.shift > raster.noise / 2:
+        words += (
+            f"; of that the whole raster may lie ± {say.length(raster.shift)} high or low, which one shot would tell"
+        )
+    return words
 
 
-def doubtful_sentence(shot: DoubtfulShot, unit: LengthUnit) -> str:
+def raster_words(raster: RasterDoubt, unit: LengthUnit) -> str:
+    """Return how sure a raster is, and where that comes from."""
+    parts = []
+    if raster.rest is not None:
+        parts.append("a smooth rest as the shots that it is tied to leave it open")
+    if raster.shift > 0:
+        parts.append(f"{format_length(raster.shift, unit)} that all of it shares")
+    if raster.noise > 0:
+        parts.append(f"{format_length(raster.noise, unit)} in each cell")
+    parts.append(f"{format_length(raster.rough, unit)} for the ground within a cell")
+    sure = f"The raster's levels are sure to ± {format_length(raster.instrument_sd, unit)}, {raster.source}"
+    return f"{sure}: {', '.join(parts)} (standard deviations)."
+
+
+def doubtful_sentence(shot: DoubtfulShot, unit: LengthUnit, say: Speech | None = None) -> str:
     """Return what is doubtful about a shot, and what may have been meant."""
+    say = say or Plain(unit)
     side = "above" if shot.error > 0 else "below"
     where = f" ({shot.where})" if shot.where else ""
     words = (
-        f"{shot.name or 'A shot'}{where} at {format_length(shot.level, unit)} is "
-        f"{format_length(abs(shot.error), unit)} {side} what all the others say of its place "
-        f"({format_length(shot.predicted, unit)} ± {format_length(shot.sd, unit)}; {abs(shot.standardised):.1f} sd)."
+        f"{shot.name or 'A shot'}{where} at {say.length(shot.level)} is {say.length(abs(shot.error))} {side} what all "
+        f"the others say of its place ({say.length(shot.predicted)} ± {say.length(shot.sd)}; "
+        f"{abs(shot.standardised):.1f} sd)."
     )
     return f"{words} {shot.suggestion}" if shot.suggestion else f"{words} Read it again."
 
 
-def next_shot_sentences(confidence: Confidence, unit: LengthUnit) -> list[str]:
+def next_shot_sentences(confidence: Confidence, unit: LengthUnit, say: Speech | None = None) -> list[str]:
     """Return where one more shot would help most, in order, and when it is not worth it any more."""
+    say = say or Plain(unit)
     useful, volume = confidence.useful_shots, confidence.next_volume
-    found = [_next_shot(number, shot, volume, unit) for number, shot in enumerate(useful, 1)]
-    load = format_volume(container_volume(), unit, decimals=3)
+    found = [_next_shot(number, shot, volume, say) for number, shot in enumerate(useful, 1)]
+    load = say.volume(container_volume(), 3)
     if not useful:
         start = confidence.cut.sd if volume == "cut" else confidence.fill.sd
         words = f"More shots are not worth it: none takes a quarter of a barrow load (of {load}) off the "
-        return [f"{words}± {format_volume(start, unit)} of the {volume}."]
+        return [f"{words}± {say.volume(start)} of the {volume}."]
     if len(useful) < len(confidence.next_shots):
         found.append(
             f"After that more shots are not worth it: the next takes less than a quarter of a load ({load}) off."
@@ -75,11 +156,10 @@ def next_shot_sentences(confidence: Confidence, unit: LengthUnit) -> list[str]:
     return found
 
 
-def _next_shot(number: int, shot: NextShot, volume: str, unit: LengthUnit) -> str:
+def _next_shot(number: int, shot: NextShot, volume: str, say: Speech) -> str:
     return (
-        f"{number}. at east {format_length(shot.east, unit)}, north {format_length(shot.north, unit)}: "
-        f"the {volume} is then known to ± {_fine_volume(shot.after, unit)} instead of "
-        f"± {_fine_volume(shot.before, unit)}"
+        f"{number}. at east {say.length(shot.east)}, north {say.length(shot.north)}: the {volume} is then known to "
+        f"± {_fine_volume(shot.after, say)} instead of ± {_fine_volume(shot.before, say)}"
     )
 
 
@@ -125,10 +205,5 @@ def _bare(cubic_metres: float, unit: LengthUnit) -> str:
     return format_volume(cubic_metres, unit).rsplit(" ", 1)[0]
 
 
-def _rough(metres: float, unit: LengthUnit) -> str:
-    """Return a distance to a decimetre, a tenth of a foot, or an inch."""
-    return format_length(metres, unit, step=1)
-
-
-def _fine_volume(cubic_metres: float, unit: LengthUnit) -> str:
-    return format_volume(cubic_metres, unit, decimals=3 if cubic_metres < 0.01 else None)
+def _fine_volume(cubic_metres: float, say: Speech) -> str:
+    return say.volume(cubic_metres, 3 if cubic_metres < 0.01 else 2)

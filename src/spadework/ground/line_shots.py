@@ -21,8 +21,8 @@ def line_shots(ground: Ground, shots: Shots) -> Shots | None:
     """Return what the breaklines of a triangulation say beside its shots: levels at their corners and along them.
 
     A line is straight between its corners, so it says how high the ground is all along: places are taken half as far
-    apart as shots usually are, at most as many as there are shots. A corner that brings a level of its own is as sure
-    as the shots usually are, a place between two corners as the less sure of them.
+    apart as shots usually are, at most as many as there are shots. A corner that brings a level of its own is as
+    sure as the shots usually are, a place between two corners as the less sure of them.
 
     Parameters
     ----------

@@ -7,6 +7,7 @@ weight, which keeps intervals honest where there are few shots.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -26,6 +27,9 @@ FEWEST_SHOTS = 8
 """With fewer shots a plane and a covariance cannot be told apart."""
 LEVEL_SD = 0.003
 """What a level is taken to be sure to where nothing is known of its instrument: a laser and a rod. [m]"""
+LEAST_SHARE = 0.1
+"""Of a covariance that is so much less likely than the likeliest, places for more shots do not depend."""
+NEAREST_SHOTS = 12
 FINEST_SD = 1e-4
 """No reading is surer than this. [m]"""
 
@@ -155,6 +159,48 @@ class GroundProcess:
         with one_thread(len(self)):
             parts = [part.shares(places, weight) ** 2 @ part.noise for part in self.parts]
         return float(self.weight @ np.array(parts))
+
+    def between(self, points: FloatArray) -> FloatArray:
+        """Return the covariance of the ground at points, shape (k, k): that of each covariance by its weight. [m²]
+
+        Parameters
+        ----------
+        points : array, shape (k, 2)
+            Site east and north. [m]
+        """
+        places = self._local(points)
+        counts = self.weight >= LEAST_SHARE * self.weight.max()
+        found = np.zeros((len(places), len(places)))
+        with one_thread(len(self)):
+            for part, weight in zip(self.parts, self.weight, strict=True):
+                if weight >= LEAST_SHARE * self.weight.max():
+                    found += weight / self.weight[counts].sum() * part.between(places, places)
+        return found
+
+    @property
+    def instrument_sd(self) -> float:
+        """Usual standard deviation of a reading. [m]"""
+        return math.sqrt(float(np.median(self.best.noise)))
+
+    def spacing(self, points: FloatArray) -> float:
+        """Return the median distance of the shots nearest to some points to their own nearest neighbours. [m]
+
+        Parameters
+        ----------
+        points : array, shape (k, 2)
+            Points of a pad. [m]
+        """
+        from scipy.spatial import cKDTree  # noqa: PLC0415 -- only here
+
+        places = self.best.places[: self.shot_count]
+        middle = points.mean(axis=0) - self.origin
+        near = np.argsort(np.hypot(*(places - middle).T), kind="stable")[:NEAREST_SHOTS]
+        return float(np.median(np.asarray(cKDTree(places).query(places[near], k=2)[0])[:, 1]))
+
+    @property
+    def reading_variance(self) -> float:
+        """Variance of one more reading like those that were taken, roughness included. [m²]"""
+        return float(np.median(self.best.noise)) + self.covariance.roughness**2
 
     def samples(self, points: FloatArray, count: int, *, seed: int = 0) -> FloatArray:
         """Return grounds that the shots allow, drawn jointly at points, shape (count, k). [m]

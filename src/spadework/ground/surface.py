@@ -179,6 +179,29 @@ class Ground:
         found[owner] = triangle
         return found
 
+    def shares_at(self, points: FloatArray) -> tuple[TriangleArray, FloatArray]:
+        """Return the triangle under each point in site axes, and what part of each corner its level is.
+
+        Parameters
+        ----------
+        points : array, shape (k, 2)
+            Site east and north. [m]
+
+        Returns
+        -------
+        triangle : array of int32, shape (k,)
+            -1 where there is no ground.
+        share : array, shape (k, 3)
+            Sums to one; zero where there is no ground.
+        """
+        local = np.atleast_2d(np.asarray(points, dtype=np.float64)) - self.origin
+        owner, triangle, share = self._under(local)
+        found, parts = np.full(len(local), -1, dtype=np.int32), np.zeros((len(local), 3))
+        found[owner] = triangle
+        held = np.maximum(share, 0.0)
+        parts[owner] = held / held.sum(axis=1, keepdims=True)
+        return found, parts
+
     def _level_at(self, local: FloatArray) -> FloatArray:
         owner, triangle, share = self._under(local)
         held = np.maximum(share, 0.0)

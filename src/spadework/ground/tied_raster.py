@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
 from spadework.errors import GroundError
 from spadework.ground.covariance import Covariance
-from spadework.ground.process import FEWEST_SHOTS, fit_process
+from spadework.ground.process import FEWEST_SHOTS, LEVEL_SD, GroundProcess, fit_process
 from spadework.ground.surface import Ground
 from spadework.readings import FloatArray
 from spadework.shots import Shots
@@ -47,6 +47,14 @@ class TiedRaster:
         Tilt, as rise over run, and the bearing in which it falls. [deg]
     covariance : Covariance, optional
         Of the smooth rest.
+    process : GroundProcess, optional
+        The smooth rest with how sure it is.
+    middle : array, shape (2,)
+        Where the plane counts from. [m]
+    shares : array, shape (3, 3)
+        Covariance of the plane's terms, at the middle, by east and by north, for differences of variance 1.
+    free : int
+        Shots more than the terms that were fitted to them: what checks a shift or a tilt.
     """
 
     ground: Ground
@@ -59,6 +67,10 @@ class TiedRaster:
     slope: float = 0.0
     aspect: float = 0.0
     covariance: Covariance | None = None
+    process: GroundProcess | None = None
+    middle: FloatArray = field(default_factory=lambda: np.zeros(2))
+    shares: FloatArray = field(default_factory=lambda: np.zeros((3, 3)))
+    free: int = 0
 
     @property
     def before_rms(self) -> float:
@@ -91,7 +103,7 @@ class TiedRaster:
         )
 
 
-def tie_raster(ground: Ground, shots: Shots, *, unit: LengthUnit = LengthUnit.METRE) -> TiedRaster:
+def tie_raster(ground: Ground, shots: Shots, *, noise: float = 0.0, unit: LengthUnit = LengthUnit.METRE) -> TiedRaster:
     """Return the ground of a raster laid through shots.
 
     One to three shots shift it; four to seven, not on a line, tilt it as well; from eight on a Gaussian process with a
@@ -103,6 +115,8 @@ def tie_raster(ground: Ground, shots: Shots, *, unit: LengthUnit = LengthUnit.ME
         The raster as it is.
     shots : Shots
         Levels that are trusted more than it; those outside the raster or without a level say nothing of it.
+    noise : float
+        Standard deviation of a cell's level, where it is known: the tie does not bend after it. [m]
     unit : LengthUnit
         The user's unit, for messages.
 
@@ -129,15 +143,17 @@ def tie_raster(ground: Ground, shots: Shots, *, unit: LengthUnit = LengthUnit.ME
     before = used.level - drawn[np.isfinite(drawn)]
     corners = np.column_stack([ground.east, ground.north]) + ground.origin
     slope, aspect = 0.0, 0.0
-    covariance = None
+    process, shares, terms = None, np.zeros((3, 3)), 1
+    shares[0, 0] = 1.0 / len(before)
     plane = _Plane.of(places, before)
     how: How
     if len(rows) >= FEWEST_SHOTS and plane.spread:
         how = "smooth"
-        process = fit_process(replace(used, level=before))
-        rise, left_out, covariance = process.mean(corners), process.leave_one_out().error, process.covariance
+        process = fit_process(replace(used, level=before, level_sd=np.hypot(_known_sd(used), noise)))
+        rise, left_out = process.mean(corners), process.leave_one_out().error
     elif len(rows) >= FEWEST_FOR_TILT and plane.spread:
         how, rise, left_out = "tilt", plane.at(corners), plane.left_out
+        shares, terms = plane.shares, 3
     else:
         how, rise = "shift", np.full(len(corners), before.mean())
         many = len(before) > 1
@@ -146,7 +162,30 @@ def tie_raster(ground: Ground, shots: Shots, *, unit: LengthUnit = LengthUnit.ME
         slope, aspect = plane.slope, plane.aspect
     tied = replace(ground, level=ground.level + rise, kind="tied raster")
     after = used.level - tied.level_at(places)
-    return TiedRaster(tied, how, used.point, before, after, left_out, float(before.mean()), slope, aspect, covariance)
+    return TiedRaster(
+        ground=tied,
+        how=how,
+        names=used.point,
+        before=before,
+        after=after,
+        left_out=left_out,
+        shift=float(before.mean()),
+        slope=slope,
+        aspect=aspect,
+        covariance=None if process is None else process.covariance,
+        process=process,
+        middle=plane.middle,
+        shares=shares,
+        free=len(before) - terms,
+    )
+
+
+def _known_sd(shots: Shots) -> FloatArray:
+    """Return the standard deviation of each level, that of a laser where it is not known. [m]"""
+    if shots.level_sd is None:
+        return np.full(len(shots), LEVEL_SD)
+    known: FloatArray = np.where(np.isfinite(shots.level_sd), shots.level_sd, LEVEL_SD)
+    return known
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,6 +196,7 @@ class _Plane:
     terms: FloatArray
     left_out: FloatArray
     spread: bool
+    shares: FloatArray = field(default_factory=lambda: np.zeros((3, 3)))
 
     @classmethod
     def of(cls, places: FloatArray, value: FloatArray) -> _Plane:
@@ -170,7 +210,7 @@ class _Plane:
         share = np.einsum("ij,ji->i", columns, np.linalg.pinv(columns))
         with np.errstate(divide="ignore", invalid="ignore"):
             left_out = np.where(share < 1 - 1e-9, (value - columns @ terms) / (1 - share), np.nan)
-        return cls(middle, terms, left_out, spread=True)
+        return cls(middle, terms, left_out, spread=True, shares=np.linalg.inv(columns.T @ columns))
 
     def at(self, places: FloatArray) -> FloatArray:
         level: FloatArray = self.terms[0] + (places - self.middle) @ self.terms[1:]

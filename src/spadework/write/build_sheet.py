@@ -21,7 +21,7 @@ from spadework.write.canvas import svg_bytes
 from spadework.write.cutting_drawing import cutting_page
 from spadework.write.edge_drawing import edge_page
 from spadework.write.markup import Markup, element, items, joined, table
-from spadework.write.sheet_words import origin_words
+from spadework.write.sheet_words import origin_words, sure_words
 
 __all__ = ["build_sheet"]
 
@@ -88,6 +88,8 @@ def _body(plan: Plan, build: BuildPlan) -> Iterator[Markup]:
         yield table(("Bar", "From the side's first corner", "Length"), rows, caption="Where the bars go")
     yield element("h2", "Hours")
     yield _hours(build.hours)
+    yield element("h2", "How sure the plan is")
+    yield element("p", sure_words(plan))
     yield element("h2", "How the numbers were got")
     yield items("ul", plan.how)
     if plan.notices:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from spadework.confidence import Confidence, Figure
-from spadework.confidence.words import doubtful_sentence, figure_words, next_shot_sentences, reason_words
+from spadework.confidence.words import doubtful_sentence, figure_words, next_shot_sentences, raster_words, reason_words
 from spadework.units import LengthUnit
 
 __all__ = ["confidence_document"]
@@ -36,7 +36,9 @@ def confidence_document(confidence: Confidence | None, to: _Units) -> Json | Non
     """
     if confidence is None:
         return None
-    found, unit, covariance = confidence, to.unit, confidence.process.covariance
+    found, unit = confidence, to.unit
+    covariance = None if confidence.shots_process is None else confidence.shots_process.covariance
+    raster = found.raster
     return {
         "cut": _figure(found.cut, to.volume),
         "fill": _figure(found.fill, to.volume),
@@ -54,7 +56,19 @@ def confidence_document(confidence: Confidence | None, to: _Units) -> Json | Non
         ],
         "shot_spacing": to.length(found.spacing),
         "reading_sd": to.length(found.instrument),
-        "covariance": {
+        "raster": None
+        if raster is None
+        else {
+            "sd": to.length(raster.instrument_sd),
+            "shift": to.length(raster.shift),
+            "noise": to.length(raster.noise),
+            "within_cells": to.length(raster.rough),
+            "source": raster.source,
+            "words": raster_words(raster, unit),
+        },
+        "covariance": None
+        if covariance is None
+        else {
             "kind": "Matérn",
             "order": covariance.smoothness,
             "sd": to.length(covariance.sd),

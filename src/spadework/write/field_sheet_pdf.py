@@ -19,6 +19,7 @@ from spadework.units import format_barrow_loads, format_length, format_volume, u
 from spadework.write.depth_map import depth_figure
 from spadework.write.pdf_page import Sheet, page_room, printed
 from spadework.write.pdf_parts import framed, grid, heading, numbered, pairs, title, words
+from spadework.write.pdf_sure import sure_pages
 from spadework.write.scaled_map import map_scale, scale_words, scaled_map
 from spadework.write.section_drawing import section_figure
 from spadework.write.sheet_log import stages
@@ -59,6 +60,7 @@ def _story(plan: Plan, sheet: Sheet) -> list[Any]:
         *_sections(plan, sheet, wide, high),
         PageBreak(),
         *_soil(plan, wide),
+        *sure_pages(plan, wide),
         *_shopping(plan, wide),
         *_how(plan),
     ]
@@ -132,11 +134,19 @@ def _stakes(plan: Plan, wide: float) -> Iterator[Any]:
         "An offset stake, A/AB say, stands clear of the digging: its mark counts from the ground beside it."
     )
     names = [name for name, _, _ in found.references]
-    headings = ["Stake", "Where", "Mark", f"Dig in all [{label}]", f"Ground [{label}]"]
+    sure = plan.confidence is not None
+    headings = [
+        "Stake",
+        "Where",
+        "Mark",
+        *([f"Good to ± [{label}]"] if sure else []),
+        f"Dig in all [{label}]",
+        f"Ground [{label}]",
+    ]
     headings += [f"From {name} [{label}]" for name in names]
     headings += ["Third tie", "Likely error"] if names else []
     headings += ["Set", "Found"]
-    shares = [34, 74, 52, 46, 54, *(50 for _ in names), *((62, 34) if names else ()), 20, 46]
+    shares = [34, 74, 52, *((44,) if sure else ()), 46, 54, *(50 for _ in names), *((62, 34) if names else ()), 20, 46]
     rows = [_stake_row(stake, plan) for stake in found.ordered()]
     yield grid(headings, rows, [wide * share / sum(shares) for share in shares])
 
@@ -156,7 +166,10 @@ def _stake_row(stake: Stake, plan: Plan) -> list[str]:
     if ties:
         third = "" if stake.third is None else f"{length(stake.third.distance)} from {stake.third.reference}"
         ties += [third, error_words(stake.expected_error, unit)]
-    levels = [depth_mark(stake.depth, unit), length(stake.dig), length(stake.ground_level)]
+    good = []
+    if plan.confidence is not None:
+        good = [next((length(s.give_or_take) for s in plan.confidence.stakes if s.name == stake.name), "")]
+    levels = [depth_mark(stake.depth, unit), *good, length(stake.dig), length(stake.ground_level)]
     return [stake.name, where, *levels, *ties, "☐", ""]
 
 

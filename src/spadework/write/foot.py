@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matplotlib.figure import Figure
 
 from spadework.plan import Plan
-from spadework.write.sheet_words import origin_words
+from spadework.write.sheet_words import origin_words, sure_words
 from spadework.write.wrapping import wrapped
 
 __all__ = ["foot_parts", "write_foot"]
@@ -33,6 +33,7 @@ def foot_parts(plan: Plan) -> tuple[Part, ...]:
     parts = [*((words, True) for words in plan.overrides), (f"{origin}.", False)]
     if plan.how:
         parts.append((f"How the numbers were got: {' '.join(plan.how)}", False))
+    parts.append((f"How sure. {sure_words(plan)}", False))
     return (*parts, (f"Cautions: {cautions}", False))
 
 

@@ -17,8 +17,11 @@ from matplotlib.patches import Patch, Polygon
 from matplotlib.ticker import MaxNLocator
 
 from spadework.confidence import NextShot
+from spadework.confidence.words import raster_words
 from spadework.ground import Ground
 from spadework.ground.process import GroundProcess
+from spadework.ground.raster_doubt import RasterDoubt
+from spadework.ground.sure import SureGround
 from spadework.placement import KeepOut, Limits
 from spadework.plan import Plan
 from spadework.readings import FloatArray
@@ -71,8 +74,8 @@ class GroundPicture:
         Rings, the outer first. [m]
     keep_outs : tuple of KeepOut
         What a pad keeps clear of.
-    process : GroundProcess, optional
-        How sure the ground is, fitted to the shots.
+    process : SureGround, optional
+        How sure the ground is.
     next_shots : tuple of NextShot
         Where more shots would help, in their order.
     pad : array, shape (k, 2), optional
@@ -91,7 +94,7 @@ class GroundPicture:
     shots: Shots | None = None
     boundary: tuple[FloatArray, ...] = ()
     keep_outs: tuple[KeepOut, ...] = ()
-    process: GroundProcess | None = None
+    process: SureGround | None = None
     next_shots: tuple[NextShot, ...] = ()
     pad: FloatArray | None = None
     finish: float | None = None
@@ -206,7 +209,7 @@ def _draw_lines(axes: Axes, picture: GroundPicture) -> None:
 
 def _draw_residuals(axes: Axes, labels: Labels, picture: GroundPicture) -> int:
     """Mark each shot by how far it is above or below what the others say; return how many are labelled."""
-    if picture.process is None:
+    if not isinstance(picture.process, GroundProcess):
         return 0
     left = picture.process.leave_one_out()
     place = picture.process.best.places[: len(left.error)] + picture.process.origin
@@ -253,7 +256,9 @@ def _words(figure: Figure, picture: GroundPicture, interval: float, missed: int)
         f"Levels {levels}; {lie}; {format_length(plane.rms, unit)} from that plane (root mean square).",
         f"Contours every {format_length(interval, unit)}." if interval else "Level: no contours.",
     ]
-    if picture.process is not None:
+    if isinstance(picture.process, RasterDoubt):
+        rows.append(raster_words(picture.process, unit))
+    if isinstance(picture.process, GroundProcess):
         rows.append(f"{picture.process.covariance.words(unit)}.")
         rows.append(
             f"Triangles: each shot above (up) or below (down) what all the others say of its place, larger the more; "
@@ -286,7 +291,7 @@ def _legend(figure: Figure, picture: GroundPicture, shades: Sequence[tuple[float
         entries.append(("keep-out", Patch(**LOOKS["keep-out"])))
     if picture.shots is not None:
         entries.append(("shot", Line2D([], [], **LOOKS["shot"])))
-    if picture.process is not None:
+    if isinstance(picture.process, GroundProcess):
         entries.append(("shot above the others", Line2D([], [], **HIGH, markersize=6)))
         entries.append(("shot below the others", Line2D([], [], **LOW, markersize=6)))
     if picture.next_shots:

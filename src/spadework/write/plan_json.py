@@ -89,6 +89,7 @@ def plan_document(plan: Plan) -> Json:
         "build": build_document(plan.build, to),
         "confidence": confidence_document(plan.confidence, to),
         "luck": luck_document(plan, to),
+        "unsure": None if plan.confidence is not None else plan.unsure,
         "haul": haul_document(plan.haul, to),
         "banks": banks_document(plan.banks, to),
     }

@@ -5,14 +5,18 @@ Each stands in an element that carries its metres; the page's script prints it a
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from spadework.stakeout import depth_mark
-from spadework.units import LengthUnit, format_length, format_volume, unit_label, volume_label
+from spadework.units import LengthUnit, format_fine, format_length, format_volume, unit_label, volume_label
 from spadework.write.markup import Markup, element, joined
 from spadework.write.sheet_words import kept_together
 
-__all__ = ["inline", "length", "mark", "short_length", "unit_word", "volume", "volume_word", "word"]
+__all__ = ["Spoken", "inline", "length", "mark", "short_length", "unit_word", "volume", "volume_word", "word"]
+
+OPEN, CLOSE = "\ue000", "\ue001"
+"""Characters of the private use area, around the number of an element."""
 
 
 def inline(parts: Iterable[str]) -> Markup:
@@ -73,6 +77,43 @@ def volume(cubic_metres: float, unit: LengthUnit, *, decimals: int = 2, with_uni
     words = format_volume(cubic_metres, unit, decimals=decimals)
     how = f"{decimals}" if with_unit else f"{decimals} bare"
     return _marked("vol", cubic_metres, words if with_unit else words.split(" ")[0], how)
+
+
+class Spoken:
+    """Prints the numbers of a sentence so that the page can change their unit.
+
+    Each stands in the sentence as a token of its own, of characters that no text uses, and `words` puts the element in
+    its place.
+    """
+
+    def __init__(self, unit: LengthUnit) -> None:
+        self.unit = unit
+        self.parts: list[Markup] = []
+
+    def length(self, metres: float) -> str:
+        """Return the token of a length. [m]"""
+        return self._token(length(metres, self.unit))
+
+    def rough(self, metres: float) -> str:
+        """Return the token of a distance to a decimetre, a tenth of a foot, or an inch. [m]"""
+        return self._token(_marked("len", metres, format_length(metres, self.unit, step=1), "rough"))
+
+    def fine(self, metres: float) -> str:
+        """Return the token of a small length. [m]"""
+        return self._token(_marked("len", metres, format_fine(metres, self.unit), "fine"))
+
+    def volume(self, cubic_metres: float, decimals: int = 2) -> str:
+        """Return the token of a volume. [m³]"""
+        return self._token(volume(cubic_metres, self.unit, decimals=decimals))
+
+    def words(self, sentence: str) -> Markup:
+        """Return a sentence with the elements in the place of their tokens."""
+        pieces = re.split(f"({OPEN}[0-9]+{CLOSE})", sentence)
+        return inline(self.parts[int(part[1:-1])] if part.startswith(OPEN) else part for part in pieces if part)
+
+    def _token(self, part: Markup) -> str:
+        self.parts.append(part)
+        return f"{OPEN}{len(self.parts) - 1}{CLOSE}"
 
 
 def unit_word(unit: LengthUnit) -> Markup:

@@ -18,16 +18,29 @@ __all__ = ["rod_cell", "setting_out_part", "square_rows", "stake_name", "stake_p
 def stake_part(plan: Plan) -> Markup:
     """Return what to do at each stake."""
     unit = plan.units
+    doubt = {stake.name: stake.give_or_take for stake in plan.confidence.stakes} if plan.confidence else {}
+    good = [
+        [length(doubt[stake.name], unit, with_unit=False) if stake.name in doubt else ""] if doubt else []
+        for stake in plan.stakeout.all_stakes
+    ]
     rows = [
         (
             stake_name(stake, plan),
             element("td", element("b", mark(stake.depth, unit))),
+            *sure,
             length(stake.dig, unit, with_unit=False) if math.isfinite(stake.dig) else "",
             rod_cell(plan, stake.ground_level),
         )
-        for stake in plan.stakeout.all_stakes
+        for stake, sure in zip(plan.stakeout.all_stakes, good, strict=True)
     ]
-    headings = ("Stake", "Mark", inline(["Dig in all [", unit_word(unit), "]"]), word("Rod now", "Down now"))
+    sure_heading = [inline(["Good to ± [", unit_word(unit), "]"])] if doubt else []
+    headings = (
+        "Stake",
+        "Mark",
+        *sure_heading,
+        inline(["Dig in all [", unit_word(unit), "]"]),
+        word("Rod now", "Down now"),
+    )
     strip: list[str] = ["The mark is what there is to do: C cut, dig down; F fill, make up; GRADE, leave. "]
     if plan.pad.strip > 0:
         strip = ["First strip ", length(plan.pad.strip, unit), " of turf and topsoil and keep it apart. "]

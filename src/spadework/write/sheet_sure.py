@@ -8,29 +8,29 @@ from spadework.confidence.words import doubtful_sentence, next_shot_sentences, r
 from spadework.plan import Plan
 from spadework.units import LengthUnit
 from spadework.write.markup import Markup, element, items, joined, table
-from spadework.write.sheet_lengths import inline, length, unit_word, volume
+from spadework.write.sheet_lengths import Spoken, inline, length, unit_word, volume
 
 __all__ = ["sure_part", "sure_rows"]
-
-UNKNOWN = "The shots are too few, or the ground comes from elsewhere: how sure the plan is cannot be said."
 
 
 def sure_part(plan: Plan) -> Markup:
     """Return how sure volumes, level and marks are, why, and what would make them surer."""
     found, unit = plan.confidence, plan.units
     if found is None:
-        return element("p", UNKNOWN)
+        return element("p", plan.unsure)
     figures = [
         ("Cut", *_volume_cells(found.cut, unit)),
         ("Fill", *_volume_cells(found.fill, unit)),
     ]
+    say = Spoken(unit)
     parts = [
-        element("p", inline([_reason(found, unit)])),
-        table(("", "As drawn", "To expect", "Give or take", "In 95 cases of 100"), figures),
+        element("p", say.words(_reason(found, unit, say))),
+        table(("Volume", "As drawn", "To expect", "Give or take", "In 95 cases of 100"), figures),
     ]
     if plan.luck is not None:
         parts.append(element("h3", "What luck has to do with the spot"))
-        parts.append(items("ul", luck_sentences(plan.luck, plan.goal, unit, plan.search.best)))
+        luck = luck_sentences(plan.luck, plan.goal, unit, plan.search.best, say)
+        parts.append(items("ul", [say.words(sentence) for sentence in luck]))
     if found.finish is not None:
         level, doubt = length(found.finish.expected, unit), length(found.finish.sd, unit)
         words = ["The level that leaves the soil as planned is ", level, " give or take ", doubt, "."]
@@ -46,9 +46,10 @@ def sure_part(plan: Plan) -> Markup:
     if found.doubtful:
         parts += [
             element("h3", "Shots to read again"),
-            items("ul", (doubtful_sentence(s, unit) for s in found.doubtful)),
+            items("ul", [say.words(doubtful_sentence(shot, unit, say)) for shot in found.doubtful]),
         ]
-    parts += [element("h3", "Where one more shot helps most"), items("ul", next_shot_sentences(found, unit))]
+    more = [say.words(sentence) for sentence in next_shot_sentences(found, unit, say)]
+    parts += [element("h3", "Where one more shot helps most"), items("ul", more)]
     return joined(parts)
 
 
@@ -56,7 +57,7 @@ def sure_rows(plan: Plan) -> list[tuple[str, str]]:
     """Return the rows of the summary: the cut and the fill to expect, each with its doubt."""
     found, unit = plan.confidence, plan.units
     if found is None:
-        return []
+        return [("How sure", plan.unsure)]
     pairs = (("Cut to expect", found.cut), ("Fill to expect", found.fill))
     return [(words, inline([volume(figure.expected, unit), " ± ", volume(figure.sd, unit)])) for words, figure in pairs]
 
@@ -66,9 +67,9 @@ def _volume_cells(figure: Figure, unit: LengthUnit) -> tuple[str, ...]:
     return volume(figure.drawn, unit), volume(figure.expected, unit), inline(["± ", volume(figure.sd, unit)]), bounds
 
 
-def _reason(found: Confidence, unit: LengthUnit) -> str:
-    words = reason_words(found, unit)
+def _reason(found: Confidence, unit: LengthUnit, say: Spoken) -> str:
+    drawn, allow = ("the shots", "the shots allow") if found.raster is None else ("the cells", "the raster allows")
     return (
-        f"The cut and the fill as drawn are those of plane triangles between the shots; what to expect counts every "
-        f"ground that the shots allow. They are not surer {words}."
+        f"The cut and the fill as drawn are those of the triangles between {drawn}; what to expect counts every ground "
+        f"that {allow}. They are not surer {reason_words(found, unit, say)}."
     )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from spadework.confidence.words import volume_words
+from spadework.confidence.words import level_words, reason_words, volume_words
 from spadework.plan import Plan
 from spadework.units import format_length, format_volume
 
@@ -16,6 +18,7 @@ __all__ = [
     "origin_words",
     "pad_words",
     "summary_rows",
+    "sure_words",
     "unit_words",
 ]
 
@@ -90,6 +93,27 @@ def _from_a(plan: Plan) -> bool:
     return plan.pad.radius is None and bool(np.allclose(outline[0], outline.min(axis=0), atol=1e-9))
 
 
+def sure_words(plan: Plan) -> str:
+    """Return in one sentence what to expect and how sure it is, or why that cannot be said.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    """
+    found, unit = plan.confidence, plan.units
+    if found is None:
+        return plan.unsure
+    words = f"To expect: {volume_words(found.cut, unit)} cut, {volume_words(found.fill, unit)} fill"
+    if found.finish is not None:
+        words += f"; the level that leaves the soil as planned is {level_words(found.finish, unit)}"
+    known = [stake.give_or_take for stake in found.stakes if math.isfinite(stake.give_or_take)]
+    if known:
+        least, most = format_length(min(known), unit), format_length(max(known), unit)
+        words += f"; marks are good to ± {least} to {most}"
+    return f"{words}; {reason_words(found, unit)}."
+
+
 def summary_rows(plan: Plan) -> list[tuple[str, str]]:
     """Return name and value of the figures that matter: size, bearing, levels, volumes.
 
@@ -114,4 +138,8 @@ def summary_rows(plan: Plan) -> list[tuple[str, str]]:
             ("Cut to expect", volume_words(plan.confidence.cut, unit)),
             ("Fill to expect", volume_words(plan.confidence.fill, unit)),
         ]
+        if plan.confidence.finish is not None:
+            rows.append(("Level that leaves it", level_words(plan.confidence.finish, unit)))
+    else:
+        rows.append(("How sure", plan.unsure))
     return [row for row in rows if (row[0] != "Strip" or plan.pad.strip > 0) and row[1]]

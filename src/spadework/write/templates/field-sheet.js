@@ -24,9 +24,11 @@ function parseReading(text, unit) {
   return (minus ? -1 : 1) * (Number(feet || 0) * FOOT + (inches * FOOT) / 12);
 }
 
-// Text of metres in a unit: 3 decimals, 2 decimals, or eighths of an inch that carry. How: "sign", "bare", "short".
+// Text of metres in a unit: 3 decimals, 2 decimals, or eighths of an inch that carry. How: "sign", "bare", "short";
+// "rough" to a tenth or an inch, "fine" to a tenth of a millimetre, a thousandth of a foot, a sixteenth of an inch.
 function printLength(metres, unit, how = "") {
   const sign = how.includes("sign"), short = how.includes("short");
+  if (how === "rough" || how === "fine") return printRoughOrFine(metres, unit, how === "fine");
   if (unit !== "ft-in") {
     let words = unit === "m" ? rounded(metres, 3) : rounded(metres / FOOT, 2);
     if (sign && metres > 0 && /[1-9]/.test(words)) words = "+" + words;
@@ -36,6 +38,16 @@ function printLength(metres, unit, how = "") {
   const eighths = countEighths(metres), feet = Math.floor(eighths / 96), inches = eighthsText(eighths % 96, true);
   const before = eighths === 0 ? "" : metres < 0 ? "-" : sign ? "+" : "";
   return before + feet + "'" + (short && inches === "0" ? "" : " " + inches + '"');
+}
+
+function printRoughOrFine(metres, unit, fine) {
+  if (unit === "m") return fine ? rounded(1000 * metres, 1) + " mm" : rounded(metres, 1) + " m";
+  if (unit === "ft") return rounded(metres / FOOT, fine ? 3 : 1) + " ft";
+  const parts = fine ? 16 : 1, steps = Math.floor(Number(((metres / FOOT) * 12 * parts).toFixed(9)) + 0.5);
+  const feet = Math.floor(steps / (12 * parts)), inches = Math.floor((steps % (12 * parts)) / parts);
+  let rest = steps % parts, under = parts;
+  while (rest > 0 && rest % 2 === 0) { rest /= 2; under /= 2; }
+  return feet + "' " + inches + (rest > 0 ? " " + rest + "/" + under : "") + '"';
 }
 
 function countEighths(metres) {
