@@ -289,7 +289,7 @@ def make_plan(
         haul=haul,
         banks=banks,
         luck=luck,
-        unsure=_unsure(inputs),
+        unsure="" if inputs.study is not None else inputs.unsure or UNSURE,
     )
 
 
@@ -374,11 +374,6 @@ def _confidence(
         banks=banks,
     )
     return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
-
-
-def _unsure(inputs: PlanInputs) -> str:
-    """Return why the plan does not say how sure it is; empty where it does."""
-    return "" if inputs.study is not None else inputs.unsure or UNSURE
 
 
 def _mean_way(haul: Haul) -> float | None:
