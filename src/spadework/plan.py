@@ -8,7 +8,7 @@ from functools import partial
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
 from spadework.build.cautions import Caution, DigFacts, cautions_for
-from spadework.confidence import Confidence, GroundStudy, assess
+from spadework.confidence import UNSURE, Confidence, GroundStudy, assess
 from spadework.confidence.luck import Luck
 from spadework.earthwork import (
     Banks,
@@ -29,7 +29,7 @@ from spadework.pad import Pad, Placement
 from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
 from spadework.placement.land import what_forbids
 from spadework.plan_luck import with_luck
-from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, trench_words
+from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, mean_way, trench_words
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut, stake_out
 from spadework.units import LengthUnit
@@ -38,9 +38,6 @@ __all__ = ["Plan", "PlanInputs", "Reference", "find_spot", "make_plan"]
 
 Reference = tuple[str, float, float]
 """Name, east and north of a fixed point to tape from. [m]"""
-
-
-UNSURE = "How sure the plan is cannot be said: nothing is known of how sure its ground is."
 
 
 @dataclass(frozen=True)
@@ -245,7 +242,7 @@ def make_plan(
         options=options,
         unit=inputs.units,
         stakes=len(stakes.stakes),
-        haul=_mean_way(haul),
+        haul=mean_way(haul),
         banks=banks,
     )
     return Plan(
@@ -374,12 +371,6 @@ def _confidence(
         banks=banks,
     )
     return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
-
-
-def _mean_way(haul: Haul) -> float | None:
-    """Return the mean way of a barrow load, where anything is barrowed. [m]"""
-    loads = sum(move.loads for move in haul.moves)
-    return sum(move.loads * move.distance for move in haul.moves) / loads if loads > 0 else None
 
 
 def _dig_facts(

@@ -9,11 +9,12 @@ from spadework.build.carting import carting_words
 from spadework.build.edge_soil import frame_soil
 from spadework.earthwork import Banks, EdgeSoil, LevelRule, SoilAccount, edge_profile, pad_levels_batch
 from spadework.ground import Ground
+from spadework.haul import Haul
 from spadework.pad import Pad, Placement
 from spadework.placement import SearchResult
 from spadework.units import LengthUnit, format_area, format_volume
 
-__all__ = ["bank_notice", "carting_notices", "edge_soil_at", "trench_words"]
+__all__ = ["bank_notice", "carting_notices", "edge_soil_at", "mean_way", "trench_words"]
 
 
 def carting_notices(soil: SoilAccount, unit: LengthUnit) -> list[str]:
@@ -88,3 +89,9 @@ def trench_words(search: SearchResult, unit: LengthUnit) -> list[str]:
         "beside the frame, and the fill in whose place the frame stands. The same is counted at every spot."
     )
     return [words]
+
+
+def mean_way(haul: Haul) -> float | None:
+    """Return the mean way of a barrow load, where anything is barrowed. [m]"""
+    loads = sum(move.loads for move in haul.moves)
+    return sum(move.loads * move.distance for move in haul.moves) / loads if loads > 0 else None

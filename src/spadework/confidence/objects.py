@@ -10,7 +10,9 @@ from spadework.ground.process import GroundProcess
 from spadework.ground.raster_doubt import RasterDoubt
 from spadework.ground.sure import SureGround
 
-__all__ = ["Confidence", "DoubtfulShot", "Figure", "NextShot", "StakeDoubt"]
+__all__ = ["UNSURE", "Confidence", "DoubtfulShot", "Figure", "NextShot", "StakeDoubt"]
+
+UNSURE = "How sure the plan is cannot be said: nothing is known of how sure its ground is."
 
 
 @dataclass(frozen=True, slots=True)
