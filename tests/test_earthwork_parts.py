@@ -30,7 +30,12 @@ def test_parts_of_a_bent_outline_fill_it_without_overlap(outline: FloatArray) ->
     area, count = areas(outline)
     parts = convex_parts(outline)
     assert area == pytest.approx(parts.area, rel=0.01)
-    assert count == len(outline) - 2
+    assert count <= len(outline) - 2
+    for first, last in zip(parts.part[:-1], parts.part[1:], strict=True):
+        ring = parts.corners[first:last]
+        along = np.roll(ring, -1, axis=0) - ring
+        after = np.roll(along, -1, axis=0)
+        assert (along[:, 0] * after[:, 1] - along[:, 1] * after[:, 0] > 0).all(), "a part is not convex"
     assert int(parts.outer.sum()) == len(outline)
 
 
@@ -77,3 +82,28 @@ def test_an_outline_that_is_none_is_refused(outline: FloatArray) -> None:
     """Without area, or crossing itself: the corners are shown."""
     with pytest.raises(PlacementError, match="outline of the pad"):
         convex_parts(outline)
+
+
+def test_an_l_is_two_parts_and_a_plus_is_few() -> None:
+    """Triangles are joined again while they stay convex."""
+    corners = [[1, 0], [2, 0], [2, 1], [3, 1], [3, 2], [2, 2], [2, 3], [1, 3], [1, 2], [0, 2], [0, 1], [1, 1]]
+    plus = np.array(corners, dtype=np.float64)
+    assert len(convex_parts(L_SHAPE).part) - 1 == 2
+    assert len(convex_parts(plus).part) - 1 < 10, "fewer than its triangles"
+    assert convex_parts(plus).area == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_parts_of_a_random_outline_fill_it(seed: int) -> None:
+    """Their areas add up to that of the outline, and their sides on it to its own."""
+    rng = np.random.default_rng(seed)
+    angle = np.sort(rng.uniform(0, 2 * np.pi, 13))
+    ring = rng.uniform(1.0, 5.0, 13)[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    parts = convex_parts(ring)
+    total = 0.0
+    for first, last in zip(parts.part[:-1], parts.part[1:], strict=True):
+        u, v = parts.corners[first:last].T
+        total += 0.5 * float(np.dot(u, np.roll(v, -1)) - np.dot(v, np.roll(u, -1)))
+    assert total == pytest.approx(parts.area)
+    assert int(parts.outer.sum()) == 13
+    assert len(parts.part) - 1 < 11

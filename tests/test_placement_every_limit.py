@@ -21,6 +21,7 @@ from spadework.placement.limits import (
     BearingLimit,
     FacingLimit,
     FinishLimit,
+    KeepOut,
     Limits,
     PositionLimit,
     ReachLimit,
@@ -189,3 +190,43 @@ def test_notice_when_a_point_to_reach_holds_the_spot() -> None:
     spot = found.best.placement
     assert math.dist((spot.east, spot.north), (-4.0, 0.0)) == pytest.approx(4.0, abs=1e-3)
     assert "The best spot is held by the reach to tap: more freedom there might do better." in found.notices
+
+
+def turned(place: tuple[float, float]) -> tuple[float, float]:
+    """A place when the whole site is turned a quarter turn clockwise and moved."""
+    east, north = place
+    return north + 300.0, -east - 120.0
+
+
+def test_everything_turns_with_the_site() -> None:
+    """A site turned a quarter turn has the same best spot, turned: land, line, reach, front, ranges and finish."""
+    ground = random_yard(6, 30)
+    there = ground_of(
+        np.array([turned((e, n)) for e, n in np.column_stack([ground.east, ground.north]) + ground.origin]),
+        ground.level,
+    )
+    land, drain = np.array([[1.0, 1.0], [23.0, 1.0], [23.0, 19.0], [1.0, 19.0]]), np.array([[0.0, 8.0], [14.0, 5.0]])
+
+    def limits(move: object, turn: float) -> Limits:
+        def ring(places: np.ndarray) -> np.ndarray:
+            return np.array([move((e, n)) for e, n in places.tolist()])  # type: ignore[operator]
+
+        return Limits(
+            boundary=(ring(land),),
+            setback=0.5,
+            keep_outs=(KeepOut.line("drain", ring(drain), 0.5),),
+            bearing=BearingLimit(ranges=((60.0 + turn, 50.0),)),
+            reaches=(ReachLimit("tap", *move((20.0, 12.0)), 9.0, "farthest"),),  # type: ignore[operator]
+            facings=(FacingLimit("gate", *move((23.0, 4.0)), 80.0, "BC"),),  # type: ignore[operator]
+            finish=FinishLimit(highest=100.3),
+            ground_slope=0.2,
+        )
+
+    here = find_placement(ground, PAD, limits(lambda place: place, 0.0), GOAL, 0.9).best
+    moved = find_placement(there, PAD, limits(turned, 90.0), GOAL, 0.9).best
+    assert moved.value == pytest.approx(here.value, rel=1e-4)
+    assert (moved.placement.east, moved.placement.north) == pytest.approx(
+        turned((here.placement.east, here.placement.north)), abs=0.02
+    )
+    assert moved.placement.bearing % 360 == pytest.approx((here.placement.bearing + 90.0) % 360, abs=0.2)
+    assert moved.placement.finish == pytest.approx(here.placement.finish, abs=1e-3)

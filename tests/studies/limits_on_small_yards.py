@@ -1,8 +1,8 @@
 """Small yards with every kind of limit and shape: no allowed placement under the bound, worked out another way.
 
-Run with ``python tests/studies/limits_on_small_yards.py``. Prints a line for each kind: yards, placements sampled and
-allowed, the least distance of a value above the bound, and how many proofs closed their gap. The suite runs a short
-version: ``tests/test_placement_every_limit.py``.
+Run with ``python tests/studies/limits_on_small_yards.py 8 0``, yards and first seed. Prints a line for each kind:
+yards, placements sampled and allowed, the least distance of a value above the bound, and how many proofs closed their
+gap. The suite runs a short version: ``tests/test_placement_every_limit.py``.
 """
 
 from __future__ import annotations
@@ -20,17 +20,18 @@ from spadework.errors import PlacementError
 from spadework.placement import ProofEffort, find_placement
 from spadework.placement.check_proof import check_proof
 
-YARDS, SAMPLES = 8, 200
+SAMPLES = 200
 
 
 def main() -> None:
-    """Run the study."""
+    """Run the study on so many yards, from a seed on: ``python limits_on_small_yards.py 8 0``."""
+    yards, first = (int(word) for word in sys.argv[1:3]) if len(sys.argv) > 2 else (8, 0)
     broken = 0
     print("kind                    yards  sampled  allowed  above the bound  closed")
     for name, (pad, goal, limits) in CASES.items():
         sampled = allowed = closed = made = 0
         above = np.inf
-        for seed in range(YARDS):
+        for seed in range(first, first + yards):
             ground = random_yard(seed, 30)
             try:
                 result = find_placement(ground, pad, limits, goal, 0.9, effort=ProofEffort(work=6_000_000))

@@ -47,7 +47,7 @@ file = "{readings}"{paste}
 {boundary}setback = "{setback}"  # how far inside it the pad stays
 {keep_out}
 [pad]
-size     = ["{length}", "{width}"]  # or building = ["3 m", "4 m"] and margin = "300 mm"
+size     = ["{length}", "{width}"]  # or building and margin; notch makes an L; or diameter, or corners
 strip    = "{strip}"  # turf and topsoil, taken off first
 build-up = [{{ material = "clean-stone-20", depth = "{layer}" }}]
 edge     = {{ kind = "timber" }}

@@ -195,6 +195,12 @@ class FinishLimit:
         The finish level, where it is fixed. [m]
     lowest, highest : float, optional
         Bounds of the finish level. [m]
+
+    Notes
+    -----
+    A lower bound that leaves ``lowest`` and ``highest`` out is valid, and may be wide. With weights ``s`` of the ground
+    the cost at level ``h`` is ``>= ∫ s (z - h)``, so over a window it is least at one of its ends: a box whose best
+    level lies outside may be bounded as if the level were fixed at that end.
     """
 
     kind: Literal["free", "fixed", "flush", "flush-low"] = "free"
