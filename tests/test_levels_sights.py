@@ -243,6 +243,28 @@ def test_correction_is_refused_when_the_book_has_no_lengths(tmp_path: Path) -> N
     assert says_no_traceback(done)
 
 
+def test_correction_is_refused_when_the_readings_are_no_book(tmp_path: Path) -> None:
+    """A rod list has no lengths of sights: on the command line and in a site file."""
+    rods = "setup,point,east (m),north (m),rod (m)\nS1,BM1,,,1.3\nS1,A,0,0,1.6\nS1,B,4,0,1.7\nS1,C,0,4,1.8\n"
+    (tmp_path / "rods.csv").write_text(rods, encoding="utf-8")
+    done = run("level", tmp_path / "rods.csv", "--known", "BM1=100", "--curvature")
+    assert (done.status, "Only a level book has lengths of sights" in done.err) == (2, True)
+    site = '[site]\nunits = "m"\ndatum = { point = "BM1", level = 100 }\n[[readings]]\nfile = "rods.csv"\n'
+    site += "curvature = true\n"
+    (tmp_path / "site.toml").write_text(site, encoding="utf-8")
+    shown = run("ground", tmp_path)
+    assert (shown.status, "Only a level book has lengths of sights" in shown.err) == (2, True)
+    assert says_no_traceback(shown)
+
+
+def test_curve_is_taken_off_on_the_command_line_when_asked_for(tmp_path: Path) -> None:
+    """Without a slant the book closes to the rounding once the earth is taken off."""
+    (tmp_path / "book.csv").write_text(book(slant=0.0), encoding="utf-8")
+    done = run("level", tmp_path / "book.csv", "--known", "BM1=100", "--curvature", "--json")
+    assert json.loads(done.out)["rows"][-1]["level"] == pytest.approx(101.955, abs=3e-4)
+    assert any("the curve of the earth and the air" in text for text in json.loads(done.out)["notices"])
+
+
 PEG_FAULTS = [
     ("setup,peg,rod (m)\n1,A,1.4\n", "no column distance"),
     ("setup,peg,rod (m),distance (m)\n1,A,1.4,30\n1,B,1.2,30\n2,A,1.5,3\n", "3 rows, 2 set-ups and 2 pegs"),

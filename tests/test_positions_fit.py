@@ -63,9 +63,9 @@ def test_weighted_fit_is_that_of_a_general_solver(turn: bool, scale: bool) -> No
 
 
 def test_nothing_is_accused_when_common_points_agree() -> None:
-    """Two hundred honest fits of five points: none is called wrong more often than once in a thousand allows."""
-    accused = sum(bool(find_fit_slips(COMMON, other_axes(COMMON, noise=seed), np.full(5, 0.01))) for seed in range(200))
-    assert accused <= 2
+    """Eighty honest fits of five points: hardly one is called wrong, as once in a thousand allows."""
+    accused = sum(bool(find_fit_slips(COMMON, other_axes(COMMON, noise=seed), np.full(5, 0.01))) for seed in range(80))
+    assert accused <= 1
 
 
 @pytest.mark.parametrize(

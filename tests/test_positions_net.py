@@ -180,8 +180,8 @@ def test_a_large_net_is_that_of_a_small_one_when_its_equations_are_sparse() -> N
 
 
 def test_nothing_is_accused_when_a_net_is_honest() -> None:
-    """Forty nets with the noise of their tape: none is called wrong."""
-    for seed in range(40):
+    """Twenty-five nets with the noise of their tape: none is called wrong."""
+    for seed in range(25):
         fit = fit_places(observed(ties(noise=seed)), HOUSE, near_yard())
         assert fit.slips == ()
 
@@ -247,6 +247,21 @@ def test_slip_is_found_when_the_net_is_large() -> None:
     assert [(slips[0].row, slips[0].kind, slips[0].meant) for slips in fit.slips] == [
         (101, "whole", pytest.approx(true))
     ]
+
+
+def test_distances_are_to_be_measured_again_when_no_slip_explains_them() -> None:
+    """A third of a metre too long: every tie of the point is named with what the others say, and nothing is offered."""
+    rows = ties(noise=3)
+    at = next(row for row, each in enumerate(rows) if each[1:3] == ("h2", "Q1"))
+    rows[at] = (*rows[at][:3], rows[at][3] + 0.37, 0.01)
+    fit = fit_places(observed(rows), HOUSE, near_yard())
+    sentence = next(place_slip_sentences(fit, LengthUnit.METRE))
+    assert (
+        f"t.csv line {at + 2}: the distance from h2 to Q1 is written {rows[at][3]:.2f} m, and the others say"
+        in sentence
+    )
+    assert "No slip of the pen that we know explains it" in sentence
+    assert "did you mean" not in sentence
 
 
 def test_distances_are_asked_about_when_they_changed_places() -> None:
@@ -328,11 +343,11 @@ def test_share_when_slips_are_planted(kind: str) -> None:
 
     The floor lies three standard deviations under the shares of the long run that the documentation prints.
     """
-    cases = [random_case(random.Random(f"{kind} {number}"), "neighbours", kind) for number in range(8)]  # noqa: S311
-    assert sum(place_of(case, search(case.net)) == 1 for case in cases) >= 6
+    cases = [random_case(random.Random(f"{kind} {number}"), "neighbours", kind) for number in range(5)]  # noqa: S311
+    assert sum(place_of(case, search(case.net)) == 1 for case in cases) >= 4
 
 
 def test_study_of_slips_prints_a_line_for_every_kind_and_style() -> None:
-    """The committed study runs, and accuses no clean net of the first dozen."""
+    """The committed study runs, and accuses no clean net of the first six."""
     assert [(kind, style) for kind, style, *_ in shares(1)] == [(kind, style) for kind in KINDS for style in STYLES]
-    assert accused(12) == 0.0
+    assert accused(6) == 0.0

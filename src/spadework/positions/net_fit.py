@@ -211,8 +211,22 @@ def place_slip_sentences(fit: PlaceFit, unit: LengthUnit) -> Iterator[str]:
 
 def _asked(alternatives: Sequence[PlaceSlip], observations: PlaceObservations, unit: LengthUnit) -> str:
     first, *others = alternatives
+    if all(slip.kind == "other" for slip in alternatives):
+        return _unexplained(alternatives, observations, unit)
     text = _question(first, observations, unit)
     if others:
         more = " Or ".join(_question(each, observations, unit) for each in others)
         text = f"{text} Less likely: {more}"
     return text
+
+
+def _unexplained(slips: Sequence[PlaceSlip], observations: PlaceObservations, unit: LengthUnit) -> str:
+    """Return which measurements disagree with all the others, where no slip of the pen says how."""
+    said = []
+    for slip in slips:
+        row = slip.row
+        was, meant = (_value(observations, row, value, unit) for value in (slip.was, slip.meant))
+        line = f"{observations.file[row]} line {int(observations.line[row])}".strip()
+        said.append(f"{line}: the {sight_words(observations, row)} is written {was}, and the others say {meant}")
+    again = "measure it again" if len(said) == 1 else "one of these is wrong, measure them again"
+    return f"{'; or '.join(said)}. No slip of the pen that we know explains it: {again}."
