@@ -186,8 +186,8 @@ def test_usual_options_when_in_feet() -> None:
     assert math.isclose(CUBIC_YARD, 0.764554857984)
 
 
-def test_plan_when_the_pad_is_no_rectangle() -> None:
-    """What is not worked out for another shape is said, and the rest is worked out."""
+def test_fabric_when_the_pad_is_no_rectangle() -> None:
+    """It is reckoned for the rectangle round the pad, less the timber on both sides, and that is said."""
     corners = np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 1.0], [0.0, 2.0], [-2.0, 2.0]])
     layers = BuildUp((Layer("clean-stone-20", 0.1),))
     pad = Pad(corners, layers, 0.05, Edge("timber", "100 x 150"))
@@ -202,10 +202,10 @@ def test_plan_when_the_pad_is_no_rectangle() -> None:
         options=BuildOptions.usual(METRE),
         unit=METRE,
     )
-    assert built.edge is None
-    assert built.fabric is None
-    assert sum("The pad is no rectangle" in notice for notice in built.notices) == 2
-    assert built.layers[0].compacted == pytest.approx(pad.area * 0.1)
+    assert built.edge is not None
+    assert built.fabric is not None
+    assert built.fabric.covered == pytest.approx((3.8 + 2 * 0.1) ** 2)
+    assert sum("rectangle round the pad" in notice for notice in built.notices) == 1
 
 
 def test_plan_when_the_edge_would_be_a_wall() -> None:

@@ -139,3 +139,26 @@ def test_plan_when_a_round_pad_has_banks(tmp_path: Path) -> None:
     assert rim.buffer(1e-6).contains(pad)
     # Banks are never wider than the deepest cut or fill at their slopes, 2 along for 1 up at most.
     assert rim.hausdorff_distance(pad) <= 2.0 * max(made.earthwork.deepest_cut, made.earthwork.deepest_fill) + 0.2
+
+
+def test_timber_edge_goes_round_an_l(tmp_path: Path) -> None:
+    """The frame of an L has six sides, one corner that turns inward, and its trench is counted in the level."""
+    folder = yard(tmp_path / "yard", SHAPES["L"], edge='{ kind = "timber", beam = "100 x 150" }')
+    site = load_site(folder)
+    plan = make_plan(plan_inputs(site, load_survey(site), date="2026-05-02"))
+    assert plan.build is not None
+    assert plan.build.edge is not None
+    assert [side.name for side in plan.build.edge.sides] == ["AB", "BC", "CD", "DE", "EF", "FA"]
+    assert sum(angle > 180 for side in plan.build.edge.sides for angle in side.angles[:1]) == 1
+    assert plan.search.reserve > 0
+    assert plan.soil.short_compacted.likely == pytest.approx(0.0, abs=1e-6)
+
+
+def test_timber_edge_is_refused_round_a_circle(tmp_path: Path) -> None:
+    """It says so in the site file's own words, with what to do instead, and writes nothing."""
+    folder = yard(tmp_path / "yard", SHAPES["circle"], edge='{ kind = "timber", beam = "100 x 150" }')
+    done = run("plan", str(folder), "--out", str(tmp_path / "out"))
+    assert done.status == 2
+    assert "edge is timber, and the pad is round" in done.err
+    assert "as many as you want to saw" in done.err
+    assert not (tmp_path / "out").exists()

@@ -350,6 +350,13 @@ def _pad_faults(written: Written, source: Where, folder: Path) -> Iterator[Fault
                 "Take it out, or correct kind",
                 source(("pad", "edge", key)),
             )
+    if edge.get("kind") == "timber" and "diameter" in pad:
+        yield Fault(
+            "[pad] edge is timber, and the pad is round",
+            "a timber frame has straight sides",
+            'Give it edge = { kind = "retained" } or a bank, or corners: as many as you want to saw',
+            source(("pad", "edge")),
+        )
     if edge.get("kind") == "bank":
         for key in ("cut", "fill"):
             if key not in edge:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from spadework.build.corners import taken_off
 from spadework.build.courses import SAME, Side
 from spadework.build.joints import Piece, through_at
 from spadework.build.options import EdgeOptions
@@ -80,10 +81,11 @@ def drive_bars(sides: Sequence[Side], pieces: Sequence[Piece], breadth: float, o
     options : EdgeOptions
     """
     tallest = max(range(len(sides)), key=lambda i: sides[i].tallness)
-    inset = breadth + options.lap / 2
     bars: list[Bar] = []
     for number, side in enumerate(sides):
-        ends = {inset: "end", side.length - inset: "end"} if side.length > 2 * inset else {side.length / 2: "end"}
+        # Where the outline turns inward the timbers cross beyond the corner.
+        first, last = (max(taken_off(angle, breadth), 0.0) + options.lap / 2 for angle in side.angles)
+        ends = {first: "end", side.length - last: "end"} if side.length > first + last else {side.length / 2: "end"}
         wanted = list(ends.items())
         if number == tallest:
             wanted.append((side.length / 2, "tallest"))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spadework.build.corners import taken_off
 from spadework.earthwork import EdgeProfile
 from spadework.readings import FloatArray
 
@@ -47,12 +48,15 @@ class Side:
         Height of one course. [m]
     runs : tuple of Run
         By course, then by distance.
+    angles : tuple of float
+        Inside the corners at its start and at its end. [deg]
     """
 
     profile: EdgeProfile
     top: float
     height: float
     runs: tuple[Run, ...]
+    angles: tuple[float, float] = (90.0, 90.0)
 
     @property
     def name(self) -> str:
@@ -66,7 +70,7 @@ class Side:
 
     def corner(self, width: float) -> float:
         """Return what a strip of some width inside this side leaves to the next side's at the far corner. [m]"""
-        return width
+        return taken_off(self.angles[1], width)
 
     @property
     def courses(self) -> int:

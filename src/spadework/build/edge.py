@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from spadework.build.bars import Bar, Lag, Screw, drive_bars, drive_lags, drive_screws
+from spadework.build.corners import SHARPEST, corner_angles, inside_corner, is_square, saw_angle, taken_off
 from spadework.build.courses import Side, courses_needed, side_runs
 from spadework.build.joints import Laying, Piece, cut_runs
 from spadework.build.lumber import Section
@@ -127,8 +128,25 @@ def no_frame_because(
     pad: Pad, profiles: Sequence[EdgeProfile], top: float, section: Section, options: EdgeOptions
 ) -> str:
     """Return why the frame of a pad is not drawn up, as a sentence; empty where it is."""
-    if not pad.is_rectangle:
-        return "The pad is no rectangle: its timber frame is not drawn up. Corners must be cut to fit."
+    if pad.radius is not None:
+        return (
+            "A timber frame has straight sides, and the pad is round: its frame is not drawn up. Give it a retained "
+            "edge or a bank, or a polygon of as many corners as you want to saw."
+        )
+    angles = corner_angles(pad.outline)
+    for i, name in enumerate(pad.names):
+        if min(angles[i], 360.0 - angles[i]) < SHARPEST:
+            return (
+                f"Corner {name} is {angles[i]:.0f}°, too sharp for timbers to meet: the frame is not drawn up. Give it "
+                f"{SHARPEST:.0f}° or more, or cut the corner off."
+            )
+        after = (i + 1) % len(angles)
+        least = sum(taken_off(float(angles[at]), section.breadth) for at in (i, after))
+        if pad.sides[i] < max(least, options.least_piece):
+            return (
+                f"Side {name}{pad.names[after]} is {pad.sides[i]:.2f} m long, too short for a timber: the frame is not "
+                "drawn up. Give it longer sides."
+            )
     courses = max(courses_needed(side, top, section.height, options.embedment) for side in profiles)
     if courses > MOST_COURSES:
         return (
@@ -138,16 +156,22 @@ def no_frame_because(
     return ""
 
 
-def frame_sides(
-    profiles: Sequence[EdgeProfile], top: float, section: Section, options: EdgeOptions, unit: LengthUnit
+def frame_sides(  # noqa: PLR0917 -- what a frame is made from
+    profiles: Sequence[EdgeProfile],
+    top: float,
+    section: Section,
+    options: EdgeOptions,
+    unit: LengthUnit,
+    angles: Sequence[float] | None = None,
 ) -> tuple[Side, ...]:
     """Return the courses of each side, whatever timbers they are cut from.
 
     Parameters
     ----------
-    profiles, top, section, options, unit
+    profiles, top, section, options, unit, angles
         As for `edge_plan`.
     """
+    corners = [90.0] * len(profiles) if angles is None else [float(angle) for angle in angles]
     return tuple(
         Side(
             profile,
@@ -162,8 +186,9 @@ def frame_sides(
                 least=options.least_piece,
                 step=ROUNDING[unit],
             ),
+            (corners[i], corners[(i + 1) % len(corners)]),
         )
-        for profile in profiles
+        for i, profile in enumerate(profiles)
     )
 
 
@@ -177,10 +202,12 @@ def edge_plan(
     longest: float,
     options: EdgeOptions,
     unit: LengthUnit,
+    angles: Sequence[float] | None = None,
 ) -> EdgePlan:
-    """Return the frame along the sides of a rectangular pad.
+    """Return the frame along the sides of a pad.
 
-    The outline of the pad is the outer face of the timber.
+    The outline of the pad is the outer face of the timber. At square corners, turned outward or inward, every other
+    course of a side runs through; at others both timbers are sawn to half the angle.
 
     Parameters
     ----------
@@ -197,8 +224,10 @@ def edge_plan(
     options : EdgeOptions
     unit : LengthUnit
         Unit of the notices, and of the marks that steps are rounded to.
+    angles : sequence of float, optional
+        Inside each corner, from the first side's first on; right angles where not given. [deg]
     """
-    sides = frame_sides(profiles, top, section, options, unit)
+    sides = frame_sides(profiles, top, section, options, unit, angles)
     pieces = cut_runs(sides, Laying(section.breadth, longest, options.lap, options.stagger, options.least_piece))
     bars = drive_bars(sides, pieces, section.breadth, options)
     width = section.breadth + options.trench_room
@@ -217,6 +246,22 @@ def edge_plan(
     )
 
 
+def _corner_words(sides: Sequence[Side]) -> Iterator[str]:
+    """Yield how timbers meet at corners that are not square, and where the outline turns inward."""
+    for before, side in zip((sides[-1], *sides[:-1]), sides, strict=True):
+        angle, name = side.angles[0], side.name[: len(side.name) // 2]
+        if not is_square(angle):
+            yield (
+                f"Corner {name} is {angle:.1f}°: saw {before.name} and {side.name} there {saw_angle(angle):.1f}° off "
+                "square, in every course, and tie them with a flat bracket, as they do not overlap."
+            )
+        elif inside_corner(angle):
+            yield (
+                f"The frame turns inward at corner {name}: every other course of {before.name} and {side.name} runs on "
+                "there by the thickness of the timber, behind the end of the other."
+            )
+
+
 def _notices(
     sides: Sequence[Side], bars: Sequence[Bar], section: Section, options: EdgeOptions, unit: LengthUnit
 ) -> tuple[str, ...]:
@@ -231,6 +276,7 @@ def _notices(
             f"{small(worst.anchor, unit)} below the frame, and {small(options.bar_anchor, unit)} is "
             "wanted. Get longer bars (edge bar-lengths), or ask for a design."
         )
+    said.extend(_corner_words(sides))
     most = max(side.courses for side in sides)
     off = max(-section.off_low, section.off_high) * most
     if off > 0.002:

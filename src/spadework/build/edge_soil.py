@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from spadework.build.corners import corner_angles
 from spadework.build.courses import Side
 from spadework.build.edge import frame_sides, no_frame_because
 from spadework.build.lumber import section_named
@@ -43,7 +44,7 @@ def frame_soil(
     section = section_named(pad.edge.beam, unit, flat=options.flat)
     if no_frame_because(pad, profiles, finish, section, options):
         return None
-    sides = frame_sides(profiles, finish, section, options, unit)
+    sides = frame_sides(profiles, finish, section, options, unit, corner_angles(pad.outline).tolist())
     formation = finish - pad.build_up.thickness
     return soil_along(pad, sides, formation=formation, breadth=section.breadth, room=options.trench_room)
 

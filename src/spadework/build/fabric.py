@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from spadework.build.edge import EdgePlan
 from spadework.build.options import FabricOptions
 from spadework.pad import Pad
@@ -57,6 +59,8 @@ class FabricOrder:
 def fabric_order(pad: Pad, edge: EdgePlan | None, options: FabricOptions) -> FabricOrder | None:
     """Return what to buy, with the sheets laid whichever way takes fewer rolls, then less fabric.
 
+    For a pad that is no rectangle, the sheets cover the rectangle round it, along its own axes.
+
     Over ``L x W`` inside the edge, turned up by the build-up ``t`` all round: ``⌈(W + 2t - o) / (w - o)⌉`` sheets of
     ``L + 2t`` from rolls of width ``w``, overlapped by ``o``.
 
@@ -70,12 +74,13 @@ def fabric_order(pad: Pad, edge: EdgePlan | None, options: FabricOptions) -> Fab
     Returns
     -------
     FabricOrder, or None
-        None where none is wanted, nothing lies on it, or the pad is no rectangle.
+        None where none is wanted or nothing lies on it.
     """
-    if not options.wanted or pad.build_up.thickness <= 0 or not pad.is_rectangle:
+    if not options.wanted or pad.build_up.thickness <= 0:
         return None
     breadth = edge.section.breadth if edge else 0.0
-    length, width = (max(float(side) - 2 * breadth, 0.0) for side in pad.sides[:2])
+    extent = pad.sides[:2] if pad.is_rectangle else np.ptp(pad.outline, axis=0)
+    length, width = (max(float(side) - 2 * breadth, 0.0) for side in extent)
     upstand = pad.build_up.thickness
     ways = [
         _lay(length + 2 * upstand, width + 2 * upstand, upstand, options, along=True),

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from spadework.build.corners import inside_corner, is_square, saw_angle, taken_off
 from spadework.build.courses import SAME, Run, Side
 
 __all__ = ["Laying", "Piece", "cut_runs", "through_at"]
@@ -56,6 +57,8 @@ class Piece:
         Along the side's outer face, laps included. [m]
     joint_start, joint_end : bool
         Whether it is lapped with the piece before, and with the piece after.
+    saw_start, saw_end : float
+        How far off square its ends are sawn, at a corner that is not square. [deg]
     """
 
     mark: str
@@ -65,6 +68,8 @@ class Piece:
     end: float
     joint_start: bool = False
     joint_end: bool = False
+    saw_start: float = 0.0
+    saw_end: float = 0.0
 
     @property
     def length(self) -> float:
@@ -112,7 +117,9 @@ def cut_runs(sides: Sequence[Side], laying: Laying) -> tuple[Piece, ...]:
                 extent = _extent(sides, number, run, laying.breadth)
                 joints = _best_joints(extent, laying, [joint for joint in above if extent[0] < joint < extent[1]])
                 made += 1
-                pieces.extend(_pieces(Piece("", side.name, course, *extent), made, joints, laying.lap))
+                saws = _saws(sides, number, run)
+                whole = Piece("", side.name, course, *extent, saw_start=saws[0], saw_end=saws[1])
+                pieces.extend(_pieces(whole, made, joints, laying.lap))
                 made += len(joints)
                 here.extend(joints)
             above = here
@@ -120,15 +127,36 @@ def cut_runs(sides: Sequence[Side], laying: Laying) -> tuple[Piece, ...]:
 
 
 def _extent(sides: Sequence[Side], number: int, run: Run, breadth: float) -> tuple[float, float]:
-    """Return where the timbers of a run start and end: at the outer corner, or against the neighbour's inner face."""
+    """Return where the timbers of a run start and end: at or beyond the corner, or against the neighbour's face."""
     side, before, after = sides[number], sides[number - 1], sides[(number + 1) % len(sides)]
     through_start, through_end = through_at(number, run.course, len(sides))
     start, end = run.start, run.end
-    if start <= SAME and not through_start and before.has(run.course, before.length):
-        start = breadth
-    if end >= side.length - SAME and not through_end and after.has(run.course, 0.0):
-        end = side.length - breadth
+    if start <= SAME and before.has(run.course, before.length):
+        start = _set_back(side.angles[0], breadth, through_start)
+    if end >= side.length - SAME and after.has(run.course, 0.0):
+        end = side.length - _set_back(side.angles[1], breadth, through_end)
     return start, end
+
+
+def _saws(sides: Sequence[Side], number: int, run: Run) -> tuple[float, float]:
+    """Return how far off square both ends of a run are sawn, where a neighbour's timber meets it there. [deg]"""
+    side, before, after = sides[number], sides[number - 1], sides[(number + 1) % len(sides)]
+    start = run.start <= SAME and before.has(run.course, before.length)
+    end = run.end >= side.length - SAME and after.has(run.course, 0.0)
+    return saw_angle(side.angles[0]) if start else 0.0, saw_angle(side.angles[1]) if end else 0.0
+
+
+def _set_back(angle: float, breadth: float, through: bool) -> float:
+    """Return how far from the corner of the outline a timber ends, at its longest; below zero beyond it. [m]
+
+    Where the outline turns inward the timbers lie beyond the corner: one that runs through goes on by its thickness. A
+    mitre is longest on the outside; where the outline turns inward, on the inside.
+    """
+    if not is_square(angle):
+        return min(taken_off(angle, breadth), 0.0)
+    if inside_corner(angle):
+        return -breadth if through else 0.0
+    return 0.0 if through else breadth
 
 
 def _pieces(whole: Piece, number: int, joints: Sequence[float], lap: float) -> Iterator[Piece]:
@@ -142,6 +170,8 @@ def _pieces(whole: Piece, number: int, joints: Sequence[float], lap: float) -> I
             end=last + lap / 2 if i < len(joints) else last,
             joint_start=i > 0,
             joint_end=i < len(joints),
+            saw_start=0.0 if i else whole.saw_start,
+            saw_end=0.0 if i < len(joints) else whole.saw_end,
         )
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from spadework.build.corners import saw_angle
 from spadework.build.edge import EdgePlan
 from spadework.build.fabric import FabricOrder
 from spadework.build.options import StoneOptions
@@ -144,19 +145,28 @@ def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
     courses = max(side.courses for side in edge.sides)
     lowest = [side.name for side in edge.sides if side.courses == courses]
     word = "course" if courses == 1 else "courses"
+    corners = "At square corners every other course runs through."
+    sawn = [
+        f"{side.name[: len(side.name) // 2]} {saw_angle(side.angles[0]):.1f}°"
+        for side in edge.sides
+        if saw_angle(side.angles[0])
+    ]
+    if sawn:
+        corners += f" At the others both timbers are sawn off square: {listed(sawn)}; a flat bracket ties them."
     yield Step(
         "Lay the frame",
         f"Start with the lowest course, on side{'s' if len(lowest) > 1 else ''} {listed(lowest)}, and work up: "
-        f"{courses} {word}, {len(edge.pieces)} pieces, {edge.joints} lap joints. At the corners every "
-        f"other course runs through. Screw each course to the one below; {len(edge.lags)} lag screws hold corners "
-        "and joints.",
+        f"{courses} {word}, {len(edge.pieces)} pieces, {edge.joints} lap joints. {corners} Screw each course to the "
+        f"one below; {len(edge.lags)} lag screws hold corners and joints.",
         f"Level every course as it is laid, end to end and across; the top is {length(facts.finish)} all round.",
     )
     counts = ", ".join(f"{count} of {facts.small(long)}" for long, count in edge.bar_counts.items())
     yield Step(
         "Square it and pin it",
         f"Drive the bars through drilled holes, flush with the top: {counts}.",
-        "Tape the diagonals once more before the first bar: they are equal.",
+        "Tape the diagonals once more before the first bar: they are equal."
+        if facts.pad.is_rectangle
+        else "Tape every side and diagonal against the stake table once more, before the first bar.",
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spadework.build.corners import corner_angles, taken_off
 from spadework.build.edge import EdgePlan
 from spadework.build.options import StoneOptions
 from spadework.build.words import small
@@ -94,18 +95,32 @@ def lifts_for(depth: float, factor: float, compactor: str) -> int:
 
 
 def inside_area(pad: Pad, edge: EdgePlan | None) -> float:
-    """Return the area that stone covers: inside the timber of a rectangular frame, or the whole pad. [m²]"""
+    """Return the area that stone covers: inside the timber of a frame, or the whole pad. [m²]
+
+    Inside a strip of breadth ``b`` along an outline of area ``A``, perimeter ``P`` and angles ``a_i`` there are
+    ``A - b P + b² Σ cot(a_i / 2)``, as long as no side is shorter than its strip.
+
+    Parameters
+    ----------
+    pad : Pad
+    edge : EdgePlan, optional
+    """
     if edge is None:
         return pad.area
-    inside = [max(float(side) - 2 * edge.section.breadth, 0.0) for side in pad.sides[:2]]
-    return inside[0] * inside[1]
+    breadth = edge.section.breadth
+    if pad.is_rectangle:
+        inside = [max(float(side) - 2 * breadth, 0.0) for side in pad.sides[:2]]
+        return inside[0] * inside[1]
+    corners = math.fsum(taken_off(angle, breadth) for angle in corner_angles(pad.outline).tolist())
+    return pad.area - breadth * float(pad.sides.sum()) + breadth * corners
 
 
 def under_frame(edge: EdgePlan, low: float, high: float) -> float:
     """Return the volume between two levels that lies in the line of the frame, but below its foot. [m³]"""
     breadth, total = edge.section.breadth, 0.0
     for side in edge.sides:
-        at = np.unique(np.minimum(side.stations(), side.length - breadth))
+        stop = side.length - side.corner(breadth)
+        at = np.unique(np.append(np.minimum(side.stations(), stop), stop))
         foot = side.underside((at[:-1] + at[1:]) / 2)
         total += breadth * float((np.diff(at) * np.clip(np.minimum(foot, high) - low, 0.0, None)).sum())
     return total

@@ -23,7 +23,7 @@ class Trench:
     width : float
         The timber and room beside it. [m]
     length : float
-        Along the side, less the corner that the next side's trench takes. [m]
+        Along the side, less the corner that the next side's trench takes; more where the outline turns inward. [m]
     distance, depth : array, shape (n,)
         Where the depth changes its slope, and the depth there below the base; 0 where the frame's foot is above the
         base. Two entries at one distance are a step. [m]
@@ -67,6 +67,7 @@ def dig_trench(side: Side, *, formation: float, strip: float, width: float) -> T
     length = max(side.length - side.corner(width), 0.0)
     stripped = side.profile.level - strip
     at = np.unique(np.concatenate([side.stations(), crossings(side.profile.distance, stripped - formation)]))
+    at = np.append(at, length) if length > side.length else at
     middle = (at[:-1] + at[1:]) / 2
     foot = side.underside(middle)
     base = np.minimum(side.profile.level_at(at) - strip, formation)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from spadework.build.corners import corner_angles
 from spadework.build.cutting import CuttingList, cutting_list
 from spadework.build.edge import EdgePlan, edge_plan, no_frame_because
 from spadework.build.fabric import FabricOrder, fabric_order
@@ -111,14 +112,15 @@ def build_plan(
                 section=section,
                 options=options.edge,
                 unit=unit,
+                angles=corner_angles(pad.outline).tolist(),
             )
             edge, cutting = _cheapest_frame(lay, options, unit)
             notices.extend(edge.notices)
     layers, said = layer_orders(pad, work.formation, edge, options.stone, unit)
     notices.extend(said)
     fabric = fabric_order(pad, edge, options.fabric)
-    if fabric is None and options.fabric.wanted and layers:
-        notices.append("The pad is no rectangle: its fabric is not worked out. Cover its area and turn the edges up.")
+    if fabric is not None and not pad.is_rectangle:
+        notices.append("The fabric is reckoned for the rectangle round the pad: cut off what lies beyond the outline.")
     materials = materials_for(edge, cutting, layers, fabric, options=options, unit=unit, banks=banks)
     unused = sorted(options.prices.keys() - {line.key for line in materials})
     if unused:

@@ -103,6 +103,8 @@ def _edge(edge: EdgePlan, to: Units) -> Json:
                 "end": to.length(piece.end),
                 "lapped_at_start": piece.joint_start,
                 "lapped_at_end": piece.joint_end,
+                "sawn_at_start": piece.saw_start,
+                "sawn_at_end": piece.saw_end,
             }
             for piece in edge.pieces
         ],

@@ -55,15 +55,23 @@ def cutting_table(plan: Plan) -> pd.DataFrame:
         for i, (mark, length) in enumerate(zip(timber.marks, timber.lengths, strict=True))
     ]
     label = unit_label(unit)
+    edge = plan.build.edge if plan.build else None
+    saws = {piece.mark: (piece.saw_start, piece.saw_end) for piece in (edge.pieces if edge else ())}
     columns: dict[str, Sequence[str]] = {
         "timber": [str(number) for number, *_ in rows],
         "section": [cutting.section if cutting else "" for _ in rows],
         f"timber length [{label}]": [_length(timber.stock.length, unit) for _, timber, *_ in rows],
         "piece": [mark for _, _, mark, _, _ in rows],
         f"cut to [{label}]": [_length(length, unit) for _, _, _, length, _ in rows],
+        "ends sawn off square [°]": [_ends(saws.get(mark, (0.0, 0.0))) for _, _, mark, _, _ in rows],
         f"left over [{label}]": ["" if left is None else _length(left, unit) for *_, left in rows],
     }
     return whole_sheet(plan, columns)
+
+
+def _ends(saws: tuple[float, float]) -> str:
+    """Return how both ends of a piece are sawn: its first end, then its last; nothing where both are square."""
+    return "" if not any(saws) else " and ".join(f"{saw:.1f}" if saw else "square" for saw in saws)
 
 
 def hours_table(plan: Plan) -> pd.DataFrame:

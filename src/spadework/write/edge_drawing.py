@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
+from spadework.build.corners import inside_corner, is_square, saw_angle
 from spadework.build.courses import Side
 from spadework.build.edge import EdgePlan
 from spadework.build.words import small
@@ -27,7 +28,7 @@ ACROSS = 7.6  # width of the longest side on the page [in]
 LEFT = 1.6
 GAP = 0.55  # between sides [in]
 SIZE = 6.5
-TIMBER: dict[str, Any] = {"facecolor": "#e8d3b0", "edgecolor": "black", "linewidth": 0.7}
+TIMBER: dict[str, Any] = {"facecolor": "#e8d3b0", "edgecolor": "black", "linewidth": 0.7, "clip_on": False}
 LAP: dict[str, Any] = {"facecolor": "none", "edgecolor": "#5a3d17", "linewidth": 0.7, "hatch": "xxxx", "zorder": 3}
 BAR: dict[str, Any] = {"color": "#1f4e9c", "linewidth": 1.5, "solid_capstyle": "butt"}
 SCREW: dict[str, Any] = {"color": "#b03030", "linewidth": 0.8}
@@ -192,6 +193,12 @@ def _facts(panel: _Panel) -> Iterator[str]:
     if side.profile.highest > edge.top + 0.002:
         yield f"ground up to {small(side.profile.highest - edge.top, unit)} above it"
     yield f"in the ground {small(side.least_embedment(), unit)} at least"
+    middle = len(side.name) // 2
+    for letter, angle in zip((side.name[:middle], side.name[middle:]), side.angles, strict=True):
+        if not is_square(angle):
+            yield f"corner {letter} {angle:.1f}°: sawn {saw_angle(angle):.1f}° off square"
+        elif inside_corner(angle):
+            yield f"turns inward at {letter}"
     trench = next(trench for trench in edge.trenches if trench.side == side.name)
     shallow, deep = small(trench.shallowest, unit), small(trench.deepest, unit)
     yield f"trench {deep} deep" if shallow == deep else f"trench {shallow} to {deep} deep"
