@@ -124,6 +124,17 @@ def test_lengths_are_those_of_the_wires_when_they_stand_in_columns() -> None:
     assert (found.backsight_length[0], found.sight_length[1]) == pytest.approx((40.0, 21.7))
 
 
+def test_lengths_are_those_of_two_wires_when_each_row_has_one_sight() -> None:
+    """Upper and lower beside BS and IS: 40 m and 30 m; a turning point in one row is refused with what would do."""
+    head = "point,BS (m),IS (m),FS (m),upper (m),lower (m)"
+    found = read(f"{head}\nA,1.325,,,1.525,1.125\nB,,1.480,,1.630,1.330\n")
+    assert found.backsight_length is not None
+    assert found.sight_length is not None
+    assert (found.backsight_length[0], found.sight_length[1]) == pytest.approx((40.0, 30.0))
+    with pytest.raises(InputError, match="Head columns BS upper, BS lower, FS upper and FS lower"):
+        read(f"{head}\nA,1.325,,,1.525,1.125\nB,1.2,,1.480,1.630,1.330\nC,,,1.1,1.2,1.0\n")
+
+
 def test_distances_run_on_when_a_book_has_lengths_only() -> None:
     """Each set-up is as long as both its sights: 80, 70 and 68 m, 218 m in all; a distance that is written stays."""
     found = with_distances(read(book()))

@@ -169,3 +169,37 @@ def test_points_are_held_when_they_come_from_a_fitted_file(tmp_path: Path) -> No
     assert found.net.net.solution.degrees_of_freedom == 15 - 10
     for name, spot in YARD.items():
         assert place(found, name, 2) == pytest.approx(spot, abs=0.02)
+
+
+def fitted(folder: Path, *, east: float = 32.10) -> ReadParts:
+    """Five points of a file in axes turned by 90 degrees, laid over a base; C4 with another east."""
+    base = {"C1": (2.10, 3.40), "C2": (20.30, 2.20), "C3": (18.70, 19.60), "C4": (3.30, 17.90), "C5": (11.20, 9.80)}
+    own = {name: (50.0 - north, 30.0 + e) for name, (e, north) in base.items()}
+    assert own["C4"][0] == pytest.approx(32.10)
+    own["C4"] = (east, own["C4"][1])
+    files = {
+        name: (
+            "point,east (m),north (m)\n" + "".join(f"{key},{e:.2f},{n:.2f}\n" for key, (e, n) in table.items()),
+            more,
+        )
+        for name, table, more in (("base.csv", base, ""), ("own.csv", {**own, "X": (45.0, 35.0)}, 'fit = "turn"'))
+    }
+    return read(folder, files)
+
+
+def test_fit_says_how_sure_it_is_when_its_points_agree(tmp_path: Path) -> None:
+    """Turn and shift with their standard errors, and no question."""
+    found = fitted(tmp_path)
+    (said,) = [sentence for sentence in found.parts[1].sentences if "fitted on" in sentence]
+    assert "own.csv fitted on 5 common points: turned 90.000° ± 0.000°" in said
+    assert "(standard errors)" in said
+    assert not any("did you mean" in notice for notice in found.parts[1].notices)
+    assert place(found, "X", 1) == pytest.approx((5.0, 5.0), abs=0.01)
+
+
+def test_common_point_is_asked_about_when_its_digits_changed_places(tmp_path: Path) -> None:
+    """C4 east 32.10 written 23.10: nine metres off, and what was meant is asked."""
+    notices = fitted(tmp_path, east=23.10).parts[1].notices
+    (asked,) = [notice for notice in notices if "did you mean" in notice]
+    assert asked.startswith("C4 of own.csv lies 9.0")
+    assert "its east is 23.100 m, did you mean 32.100 m (two digits exchanged)?" in asked

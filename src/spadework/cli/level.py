@@ -30,6 +30,9 @@ Examples:
   spadework level shots.csv --known BM1=100.0
   spadework level book.txt --units ft --tolerance "0.02 ft*sqrt(n)"
   spadework level - < pasted.txt            # the same from standard input
+  spadework level net.csv --known BM1=100.0 --known "BM2=101.2 +- 3 mm"
+  spadework level ties.csv --place H1=0,0 --place H2=18,0
+  spadework level book.csv --peg-test peg.csv
 
 \b
 A misclosure over the tolerance stops with exit status 1 after the book is printed, so that you can look for the

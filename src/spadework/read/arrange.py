@@ -37,7 +37,7 @@ USED: dict[str, frozenset[str]] = {
     "level-book": frozenset(
         (
             *("point", "backsight", "intermediate", "foresight", "hi", "rise", "fall", "level", "known", "distance"),
-            *("note", "backsightlength", "sightlength", *WIRE_COLUMNS),
+            *("note", "backsightlength", "sightlength", "upper", "middle", "lower", *WIRE_COLUMNS),
         )
     ),
     "level-net": frozenset(("from", "to", "rise", "fall", "difference", "setups", "setup", "distance", "sd", "note")),

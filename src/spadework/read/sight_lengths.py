@@ -60,14 +60,20 @@ def sight_lengths(table: HeadedTable, sights: dict[str, FloatArray]) -> SightLen
     between = intervals_of_cells(table, "intermediate")
     intervals[1] = np.where(np.isfinite(intervals[1]), intervals[1], between)
     has_columns = {"backsightlength", "sightlength"} & table.columns.keys()
+    has_back = np.isfinite(sights["backsight"])
+    has_fore = np.isfinite(sights["foresight"]) | np.isfinite(sights["intermediate"])
+    if not has_columns and {"upper", "lower"} <= table.columns.keys():
+        # Two more columns beside the readings: the outer wires of the one sight of each row.
+        length = STADIA * np.abs(table.lengths("upper") - table.lengths("lower"))
+        _one_column(table, length, has_back, has_fore, "upper", "BS upper, BS lower, FS upper and FS lower")
+        back, fore = np.where(has_back & ~has_fore, length, np.nan), np.where(has_fore, length, np.nan)
+        return SightLengths(back, fore, True, "lengths of sights from the wires")
     if not has_columns:
         if not any(np.isfinite(interval).any() for interval in intervals):
             return SightLengths()
         back, fore = (STADIA * np.abs(interval) for interval in intervals)
         return SightLengths(back, fore, True, "lengths of sights from the wires")
     back, fore = table.lengths("backsightlength"), table.lengths("sightlength")
-    has_back = np.isfinite(sights["backsight"])
-    has_fore = np.isfinite(sights["foresight"]) | np.isfinite(sights["intermediate"])
     if "backsightlength" not in table.columns:
         _one_column(table, fore, has_back, has_fore)
         back, fore = np.where(has_back & ~has_fore, fore, np.nan), np.where(has_fore, fore, np.nan)
@@ -76,13 +82,19 @@ def sight_lengths(table: HeadedTable, sights: dict[str, FloatArray]) -> SightLen
     return SightLengths(back, fore, False, "with lengths of sights")
 
 
-def _one_column(table: HeadedTable, length: FloatArray, has_back: BoolArray, has_fore: BoolArray) -> None:
+def _one_column(  # noqa: PLR0917 - a cell is named by table and column
+    table: HeadedTable,
+    length: FloatArray,
+    has_back: BoolArray,
+    has_fore: BoolArray,
+    meaning: str = "sightlength",
+    columns: str = "BS distance and FS distance",
+) -> None:
     """Add a fault where the only column of lengths stands beside two sights of one row."""
     both = np.flatnonzero(np.isfinite(length) & has_back & has_fore).tolist()
     for row in both[:20]:
         what = f"{table.texts('point')[row]} has a backsight and a foresight, and one length"
-        remedy = "head two columns BS distance and FS distance"
-        table.fault(row, "sightlength", what, "each sight has its own length", remedy)
+        table.fault(row, meaning, what, "each sight has its own length", f"head columns {columns}")
 
 
 def _check(table: HeadedTable, meaning: str, length: FloatArray, has: BoolArray, sight: str) -> None:
