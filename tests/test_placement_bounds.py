@@ -10,16 +10,17 @@ from naive_placement import ground_of, naive_pieces, naive_value, random_yard
 from spadework.earthwork.arrays import pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.ground import Ground
-from spadework.pad import Pad
+from spadework.pad import BuildUp, Layer, Pad
 from spadework.placement import GOALS, FinishLimit, Goal, Limits, ProofEffort, find_placement
+from spadework.placement.bound_rule import goal_rule
 from spadework.placement.clearance import Clearance
 from spadework.placement.mesh import bound_mesh
 from spadework.placement.objective import Objective
-from spadework.placement.proof import box_bounds, goal_rule
+from spadework.placement.proof import box_bounds
 from spadework.readings import FloatArray
 
 PADS = {
-    "rectangle": Pad.rectangle(4.5, 3.0, strip=0.05),
+    "rectangle": Pad.rectangle(4.5, 3.0, build_up=BuildUp((Layer("stone", 0.25),)), strip=0.05),
     "long": Pad.rectangle(9.0, 1.5),
     "L": Pad(np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 0.0], [0.0, 0.0], [0.0, 2.0], [-2.0, 2.0]])),
     "hexagon": Pad(2.0 * np.column_stack([np.cos(np.arange(6) * np.pi / 3), -np.sin(np.arange(6) * np.pi / 3)])),
@@ -31,6 +32,23 @@ GOALS_TRIED = {
     "balance of swelling soil": (GOALS["balance"], 1.1, 0.0),
     "weights": (Goal("w", cut=1.0, fill=3.0), 0.9, 0.0),
     "mixed": (Goal("m", cut=1.0, fill=0.5, over=0.3, short=2.0), 0.85, 0.0),
+    "edge": (GOALS["wall"], 0.9, 0.0),
+    "edge and soil": (Goal("e", cut=1.0, fill=0.5, over=0.5, short=4.0, wall=3.0), 0.85, 0.0),
+    "edge, none bought": (Goal("n", cut=1.0, over=1.0, short=2.0, wall=0.5, buys=False), 1.2, 0.3),
+}
+FINISHES = {
+    "free": FinishLimit(),
+    "fixed": FinishLimit("fixed", 99.9),
+    "flush": FinishLimit("flush"),
+    "flush-low": FinishLimit("flush-low"),
+    "window": FinishLimit(lowest=99.8, highest=99.95),
+}
+LEVEL_LIMITS: dict[str, dict[str, float]] = {
+    "none": {},
+    "edge": {"exposed_edge": 0.2},
+    "cut": {"cut_depth": 0.15},
+    "fill": {"fill_depth": 0.2},
+    "cut and edge": {"cut_depth": 0.25, "exposed_edge": 0.25},
 }
 
 
@@ -57,7 +75,6 @@ def bounds_and_least(
     local[:, :2] -= ground.origin
     parts = pad_arrays(convex_parts(objective.pad.outline))
     rule = goal_rule(objective)
-    assert rule is not None
     bounds = box_bounds(bound_mesh(ground, 3 * parts.reach), parts, local, rule, ways)
     share = random.uniform(-1, 1, (len(boxes), poses, 3))
     share[:, : poses // 2] = np.sign(share[:, : poses // 2])
@@ -68,32 +85,31 @@ def bounds_and_least(
     return bounds, values.min(axis=1)
 
 
-@pytest.mark.parametrize("pad", PADS.values(), ids=PADS.keys())
+@pytest.mark.parametrize("finish", FINISHES.values(), ids=FINISHES.keys())
 @pytest.mark.parametrize(("goal", "keep", "bought"), GOALS_TRIED.values(), ids=GOALS_TRIED.keys())
-@pytest.mark.parametrize("fixed", [False, True], ids=["free", "fixed"])
-def test_bound_never_above_a_value(pad: Pad, goal: Goal, keep: float, bought: float, fixed: bool) -> None:
-    """Over random yards, boxes and poses no value lies under the bound of its box, with each way to bound by itself.
-
-    Two of the four yards have soil besides the cut, from nothing much to more than the pad could take up.
-    """
+def test_bound_never_above_a_value(goal: Goal, keep: float, bought: float, finish: FinishLimit) -> None:
+    """Over random yards, pads, limits, boxes and poses no value lies under the bound of its box, each way by itself."""
     random = np.random.default_rng(11)
-    met = 0
-    for seed in range(4):
-        ground = random_yard(seed, 12 * (seed + 1))
-        finish = FinishLimit("fixed", 99.8 + 0.3 * seed) if fixed else FinishLimit()
-        reserve = (0.0, 0.3, 0.0, 2.5)[seed]
-        objective = objective_of(ground, pad, Limits(finish=finish, bought=bought), goal, keep, reserve)
-        boxes = random_boxes(random, 60, (24.0, 20.0))
-        for ways in (1, 2, 4, 7):
-            bounds, least = bounds_and_least(objective, boxes, 40, random, ways)
-            seen = np.isfinite(least)
-            met += seen.sum()
-            assert (bounds[seen, 0] <= least[seen] + 1e-12).all()
-    assert met > 100
+    met, turn = 0, 0
+    for level_limits in LEVEL_LIMITS.values():
+        for pad in PADS.values():
+            turn += 1
+            ground = random_yard(turn % 4, 12 * (turn % 4 + 1))
+            limits = Limits(finish=finish, bought=bought or None, **level_limits)
+            objective = objective_of(ground, pad, limits, goal, keep, 0.05 * (turn % 3))
+            boxes = random_boxes(random, 24, (24.0, 20.0))
+            boxes[::2, 3:] *= 0.1
+            for ways in (1, 2, 4, 7):
+                bounds, least = bounds_and_least(objective, boxes, 24, random, ways)
+                seen = np.isfinite(least)
+                met += seen.sum()
+                assert (bounds[seen, 0] <= least[seen] + 1e-9 * (1 + least[seen])).all()
+    # Flush with the highest ground, a goal that buys no soil has hardly a placement that is allowed.
+    assert met > (10 if finish.kind == "flush" else 100)
 
 
 @pytest.mark.parametrize("pad", PADS.values(), ids=PADS.keys())
-@pytest.mark.parametrize(("goal", "keep"), [(goal, keep) for goal, keep, _ in GOALS_TRIED.values()])
+@pytest.mark.parametrize(("goal", "keep"), [(goal, keep) for goal, keep, _ in list(GOALS_TRIED.values())[:6]])
 @pytest.mark.parametrize("reserve", [0.0, 0.4], ids=["own soil", "a trench"])
 def test_bound_is_the_value_when_the_box_is_one_pose(pad: Pad, goal: Goal, keep: float, reserve: float) -> None:
     """With no width the bound is the value at the centre, to rounding."""
@@ -185,9 +201,9 @@ def test_bends_are_the_jumps_of_slope() -> None:
     on_ridge = (np.abs(mesh.east[ends] + ground.origin[0]) < 1e-9).all(axis=-1)
     rim = set(map(tuple, np.sort([[0, 1], [1, 2], [2, 3], [3, 4], [4, 5], [5, 0]]).tolist()))
     inner = np.array([[tuple(sorted(edge)) not in rim for edge in face] for face in ends.tolist()])
-    assert mesh.ridge[inside][on_ridge] == pytest.approx(0.1)
-    assert mesh.ridge[inside][inner & ~on_ridge] == pytest.approx(0.0, abs=1e-12)
-    assert mesh.valley[inside][inner] == pytest.approx(0.0, abs=1e-12)
+    assert mesh.bend[inside][on_ridge] == pytest.approx(-0.2)
+    assert mesh.mine[inside][on_ridge].sum() == on_ridge.sum() / 2
+    assert mesh.bend[inside][inner & ~on_ridge] == pytest.approx(0.0, abs=1e-12)
     assert len(naive_pieces(ground, PADS["rectangle"], np.zeros(3))) > 1
 
 

@@ -230,12 +230,59 @@ def test_statement_rounds_to_the_side_on_which_it_stays_true(unit: LengthUnit) -
     assert proof.statement.startswith("No spot allowed here needs less than")
 
 
-def test_search_says_why_there_is_no_bound() -> None:
-    """For a flush finish no bound is known, and the search says so and what it searched."""
-    limits = replace(LIMITS, finish=FinishLimit("flush"))
-    result = find_placement(random_yard(4), PAD, limits, BALANCE, 0.9, effort=ProofEffort())
-    assert result.proof is None
-    assert "no bound is known for a flush finish" in result.searched
+GOAL_AND_FINISH = [
+    (GOALS["wall"], FinishLimit()),
+    (BALANCE, FinishLimit("flush")),
+    (BALANCE, FinishLimit("flush-low")),
+    (Goal("mix", cut=1.0, wall=0.5, buys=False), FinishLimit()),
+    (Goal("costs", cut=30.0, fill=20.0, over=50.0, short=45.0, wall=100.0, strip=9.0), FinishLimit()),
+]
+
+
+@pytest.mark.parametrize(("goal", "finish"), GOAL_AND_FINISH, ids=lambda value: getattr(value, "kind", None))
+def test_every_goal_and_finish_is_proved_and_checked_another_way(goal: Goal, finish: FinishLimit) -> None:
+    """The proof closes to 1 %, a geometry library finds no placement below it, and the spot has its value."""
+    ground = random_yard(6, 30)
+    limits = replace(LIMITS, finish=finish)
+    result = find_placement(ground, PAD, limits, goal, 0.9, effort=ProofEffort())
+    proof = result.proof
+    assert proof is not None
+    assert proof.finished
+    assert proof.best - proof.lower_bound <= max(0.01 * proof.best, 0.005) + 1e-9
+    check = check_proof(ground, PAD, limits, goal, 0.9, result, samples=60)
+    assert check.holds
+    assert check.allowed >= 10
+
+
+@pytest.mark.parametrize("least", [0.0, 0.4])
+def test_lowest_edge_on_a_plane_is_half_its_rise(least: float) -> None:
+    """On a plane of slope g the edge of an l by w pad at bearing t rises g (l |cos t| + w |sin t|), least at g w."""
+    ground = lattice_ground(lambda _, n: 50 + 0.06 * n, 8.0, 8.0)
+    result = proved(ground, Pad.rectangle(6.0, 4.0), Goal("edge", cut=1e-6 * least, wall=1.0))
+    assert_proves(result, 0.06 * 4.0 / 2, rel=1e-5)
+
+
+def test_flush_low_on_a_plane_digs_half_the_rise() -> None:
+    """Flush with the lowest ground all above it is dug: A g w / 2 with the long side on the contour."""
+    ground = lattice_ground(lambda _, n: 50 + 0.06 * n, 8.0, 8.0)
+    limits = Limits(finish=FinishLimit("flush-low"))
+    result = proved(ground, Pad.rectangle(6.0, 4.0), Goal("dug", cut=1.0, fill=1.0), limits=limits)
+    assert_proves(result, 24.0 * 0.06 * 4.0 / 2)
+
+
+@pytest.mark.parametrize(
+    "limit", [{"exposed_edge": 0.12}, {"cut_depth": 0.1}, {"fill_depth": 0.1}, {"cut_depth": 0.2, "exposed_edge": 0.2}]
+)
+def test_gap_closes_when_a_limit_holds_the_level(limit: dict[str, float]) -> None:
+    """Limits on the level are in the bound: with them the optimum costs more, and the proof still closes."""
+    ground = random_yard(4)
+    free = find_placement(ground, PAD, LIMITS, BALANCE, 0.9)
+    result = find_placement(ground, PAD, replace(LIMITS, **limit), BALANCE, 0.9, effort=ProofEffort())
+    proof = result.proof
+    assert proof is not None
+    assert proof.finished
+    assert result.best.value >= free.best.value - 1e-9
+    assert proof.best - proof.lower_bound <= max(0.01 * proof.best, 0.005) + 1e-9
 
 
 @pytest.mark.parametrize("goal", [DIGGING], ids=["digging"])

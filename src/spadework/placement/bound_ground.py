@@ -11,16 +11,16 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled
+from spadework.earthwork._compile import compiled_part
 from spadework.earthwork.arrays import PadArrays
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
 
-__all__ = ["near_triangles", "pad_pieces_near"]
+__all__ = ["apart_from", "clip", "more_rows", "near_triangles", "pad_pieces_near", "within_hull"]
 
 
-@compiled
-def _more(table: FloatArray, count: int) -> FloatArray:
+@compiled_part
+def more_rows(table: FloatArray, count: int) -> FloatArray:
     """Return the table, or a larger copy if it has no row left."""
     if count < table.shape[0]:
         return table
@@ -31,8 +31,8 @@ def _more(table: FloatArray, count: int) -> FloatArray:
     return larger
 
 
-@compiled
-def _clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: float) -> tuple[int, int]:
+@compiled_part
+def clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: float) -> tuple[int, int]:
     """Clip a polygon (``polygon[held, :size]``) to ``a u + b v <= c``; return which half holds the result, its size."""
     worst, best = -np.inf, np.inf
     for i in range(size):
@@ -58,40 +58,30 @@ def _clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: floa
     return other, made
 
 
-@compiled
-def _length_within(
-    au: float, av: float, bu: float, bv: float, low_u: float, low_v: float, high_u: float, high_v: float
-) -> float:
-    """Return the length of the part of a segment that lies in a rectangle (the clipping of Liang and Barsky)."""
-    du, dv = bu - au, bv - av
-    first, last = 0.0, 1.0
-    for side in range(4):
-        if side == 0:
-            p, q = -du, au - low_u
-        elif side == 1:
-            p, q = du, high_u - au
-        elif side == 2:
-            p, q = -dv, av - low_v
-        else:
-            p, q = dv, high_v - av
-        if p == 0.0:
-            if q < 0.0:
-                return 0.0
-        elif p < 0.0:
-            first = max(first, q / p)
-        else:
-            last = min(last, q / p)
-    return (last - first) * math.sqrt(du * du + dv * dv) if last > first else 0.0
+@compiled_part
+def within_hull(mesh: Mesh, pose: FloatArray, swept: FloatArray) -> bool:
+    """Tell whether the swept rectangle lies within the frame of the ground, and so on triangles."""
+    sine, cosine = pose[2], pose[3]
+    middle_u, middle_v = 0.5 * (swept[0] + swept[1]), 0.5 * (swept[2] + swept[3])
+    half_u, half_v = 0.5 * (swept[1] - swept[0]), 0.5 * (swept[3] - swept[2])
+    east, north = pose[0] + middle_u * sine + middle_v * cosine, pose[1] + middle_u * cosine - middle_v * sine
+    for j in range(mesh.hull.shape[0]):
+        a, b = mesh.hull[j, 0], mesh.hull[j, 1]
+        out = a * east + b * north + half_u * abs(a * sine + b * cosine) + half_v * abs(a * cosine - b * sine)
+        if out > mesh.hull[j, 2]:
+            return False
+    return True
 
 
-@compiled
+@compiled_part
 def near_triangles(
-    mesh: Mesh, pose: FloatArray, swept: FloatArray, room: FloatArray, near: FloatArray, sums: FloatArray
+    mesh: Mesh, pose: FloatArray, swept: FloatArray, exact: bool, room: FloatArray, near: FloatArray, sums: FloatArray
 ) -> tuple[FloatArray, int]:
-    """List the triangles under the swept rectangle, in the pad's frame, and sum up their bends.
+    """List the triangles under the swept rectangle, in the pad's frame, and sum up their slopes.
 
-    A row: three corners ``u, v``, height of the first, slope along u and along v, area within the rectangle. ``sums``
-    gets the area, the integrals of the slope along u and v, and of what bends up and what bends down.
+    A row: three corners ``u, v``, height of the first, slope along u and along v, area within the rectangle (no less
+    than it where it is not wanted ``exact``), number of the triangle. ``sums`` gets the area, the integrals of the
+    slope along u and v, and the steepest slope.
     """
     low_u, high_u, low_v, high_v = swept[0], swept[1], swept[2], swept[3]
     sine, cosine = pose[2], pose[3]
@@ -105,8 +95,10 @@ def near_triangles(
     column_to = min(max(math.floor((east - mesh.first_east) * mesh.per_metre), 0), mesh.columns - 1)
     row_from = min(max(math.floor((south - mesh.first_north) * mesh.per_metre), 0), mesh.rows - 1)
     row_to = min(max(math.floor((north - mesh.first_north) * mesh.per_metre), 0), mesh.rows - 1)
+    middle_u, middle_v = 0.5 * (swept[0] + swept[1]), 0.5 * (swept[2] + swept[3])
+    half_u, half_v = 0.5 * (swept[1] - swept[0]), 0.5 * (swept[3] - swept[2])
     count = 0
-    for j in range(5):
+    for j in range(4):
         sums[j] = 0.0
     for row in range(row_from, row_to + 1):
         for column in range(column_from, column_to + 1):
@@ -117,57 +109,75 @@ def near_triangles(
                 if (entry & 1 == 0 and column != column_from) or (entry & 2 == 0 and row != row_from):
                     continue
                 t = entry >> 2
-                near = _more(near, count)
+                near = more_rows(near, count)
                 least_u, least_v, most_u, most_v = np.inf, np.inf, -np.inf, -np.inf
                 for i in range(3):
                     corner = mesh.triangles[t, i]
                     e, n = mesh.east[corner] - pose[0], mesh.north[corner] - pose[1]
                     u, v = e * sine + n * cosine, e * cosine - n * sine
                     near[count, 2 * i], near[count, 2 * i + 1] = u, v
-                    room[0, i, 0], room[0, i, 1] = u, v
                     least_u, most_u, least_v, most_v = min(least_u, u), max(most_u, u), min(least_v, v), max(most_v, v)
                 if least_u >= high_u or most_u <= low_u or least_v >= high_v or most_v <= low_v:
                     continue
-                held, size = 0, 3
-                for side in range(4):
-                    sign = -1.0 if side % 2 == 0 else 1.0
-                    along, aside = (sign, 0.0) if side < 2 else (0.0, sign)
-                    held, size = _clip(room, held, size, along, aside, sign * swept[side])
-                if size < 3:
+                if apart_from(near, count, middle_u, middle_v, half_u, half_v):
                     continue
-                area = 0.0
-                for i in range(1, size - 1):
-                    area += 0.5 * abs(
-                        (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
-                        - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
-                    )
+                if exact:
+                    area = _area_within(near, count, swept, room)
+                else:
+                    du, dv = near[count, 2] - near[count, 0], near[count, 3] - near[count, 1]
+                    whole = 0.5 * abs(du * (near[count, 5] - near[count, 1]) - dv * (near[count, 4] - near[count, 0]))
+                    wide, long = min(most_u, high_u) - max(least_u, low_u), min(most_v, high_v) - max(least_v, low_v)
+                    area = min(whole, wide * long)
                 along = mesh.slope[t, 0] * sine + mesh.slope[t, 1] * cosine
                 aside = mesh.slope[t, 0] * cosine - mesh.slope[t, 1] * sine
                 near[count, 6] = mesh.height[mesh.triangles[t, 0]]
-                near[count, 7], near[count, 8], near[count, 9] = along, aside, area
+                near[count, 7], near[count, 8], near[count, 9], near[count, 10] = along, aside, area, t
                 sums[0] += area
                 sums[1] += area * along
                 sums[2] += area * aside
-                for i in range(3):
-                    if mesh.valley[t, i] + mesh.ridge[t, i] > 0.0:
-                        k = 2 * ((i + 1) % 3)
-                        length = _length_within(
-                            near[count, 2 * i],
-                            near[count, 2 * i + 1],
-                            near[count, k],
-                            near[count, k + 1],
-                            low_u,
-                            low_v,
-                            high_u,
-                            high_v,
-                        )
-                        sums[3] += length * mesh.valley[t, i]
-                        sums[4] += length * mesh.ridge[t, i]
+                sums[3] = max(sums[3], along * along + aside * aside)
                 count += 1
+    sums[3] = math.sqrt(sums[3])
     return near, count
 
 
-@compiled
+@compiled_part
+def apart_from(near: FloatArray, row: int, middle_u: float, middle_v: float, half_u: float, half_v: float) -> bool:
+    """Tell whether a line along one side of a triangle parts it from a rectangle about a point."""
+    for i in range(3):
+        k, o = 2 * ((i + 1) % 3), 2 * ((i + 2) % 3)
+        a, b = near[row, k + 1] - near[row, 2 * i + 1], near[row, 2 * i] - near[row, k]
+        here = a * (middle_u - near[row, 2 * i]) + b * (middle_v - near[row, 2 * i + 1])
+        third = a * (near[row, o] - near[row, 2 * i]) + b * (near[row, o + 1] - near[row, 2 * i + 1])
+        if third > 0.0:
+            here = -here
+        if here >= half_u * abs(a) + half_v * abs(b):
+            return True
+    return False
+
+
+@compiled_part
+def _area_within(near: FloatArray, row: int, swept: FloatArray, room: FloatArray) -> float:
+    """Return the area of a triangle within the swept rectangle."""
+    for i in range(3):
+        room[0, i, 0], room[0, i, 1] = near[row, 2 * i], near[row, 2 * i + 1]
+    held, size = 0, 3
+    for side in range(4):
+        sign = -1.0 if side % 2 == 0 else 1.0
+        along, aside = (sign, 0.0) if side < 2 else (0.0, sign)
+        held, size = clip(room, held, size, along, aside, sign * swept[side])
+        if size < 3:
+            return 0.0
+    area = 0.0
+    for i in range(1, size - 1):
+        area += 0.5 * abs(
+            (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
+            - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
+        )
+    return area
+
+
+@compiled_part
 def pad_pieces_near(
     near: FloatArray, count: int, pad: PadArrays, shrink: FloatArray, room: FloatArray, pieces: FloatArray
 ) -> tuple[FloatArray, int]:
@@ -182,7 +192,7 @@ def pad_pieces_near(
                 room[0, i, 0], room[0, i, 1] = near[t, 2 * i], near[t, 2 * i + 1]
             held, size = 0, 3
             for j in range(pad.part[p], pad.part[p + 1]):
-                held, size = _clip(room, held, size, pad.sides[j, 0], pad.sides[j, 1], pad.sides[j, 2] - shrink[j])
+                held, size = clip(room, held, size, pad.sides[j, 0], pad.sides[j, 1], pad.sides[j, 2] - shrink[j])
                 if size < 3:
                     break
             for i in range(1, size - 1):
@@ -192,7 +202,7 @@ def pad_pieces_near(
                 )
                 if area <= 0.0:
                     continue
-                pieces = _more(pieces, made)
+                pieces = more_rows(pieces, made)
                 pieces[made, 0] = area
                 for corner in range(3):
                     place = 0 if corner == 0 else i + corner - 1

@@ -3,11 +3,16 @@
 A box holds all poses within half widths ``a`` east, ``b`` north and ``d`` of bearing about its centre. Let ``s`` be a
 weight at each point of the pad, as the best level at the centre gives it: what a metre of ground there adds to the
 value. No pose of the box has a lower value than ``G = ∫ s(q) z(pose(q)) dq`` (duality: the value is the greatest such
-integral), and at the centre the two are equal. ``G`` is then bounded over the box in three ways; the best one counts.
+integral), and at the centre the two are equal. Where the edge counts, or a limit holds the level, ``s`` has weights at
+single points too. ``G`` is then bounded over the box in three ways; the best one counts.
 
 * second order: the exact gradient at the centre, and half the square of the shift times the bends under the box;
 * first order: the mean plane taken out, and the shift times what is left of the slope under the box;
 * core: what the part of the pad that is common to all poses costs by itself.
+
+A flush finish goes with the edge, up and down: where the value falls as the level rises, the highest ground along the
+edge is bounded from above, bit by bit of the edge. A box in which no pose has a level within the limits has no end of
+a bound.
 """
 # ruff: noqa: PLR0917 -- a kernel takes its tables by position, in the order of its docstring
 
@@ -17,20 +22,44 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled
+from spadework.earthwork._compile import compiled, compiled_part
 from spadework.earthwork.arrays import PadArrays
-from spadework.placement.bound_dual import dual_value
-from spadework.placement.bound_ground import near_triangles, pad_pieces_near
+from spadework.placement.bound_bends import bends_under
+from spadework.placement.bound_dual import (
+    CUT,
+    CUT_DEPTH,
+    EXPOSED,
+    FILL,
+    FILL_DEPTH,
+    GOAL_TRADE,
+    HIGHEST,
+    KEEP,
+    KIND,
+    LEAST_TRADE,
+    LEVEL,
+    LOWEST,
+    MOST_TRADE,
+    RISE,
+    WALL,
+    dual_value,
+)
+from spadework.placement.bound_edge import least_of_bits
+from spadework.placement.bound_ground import near_triangles, pad_pieces_near, within_hull
+from spadework.placement.bound_mix import mixed_points
+from spadework.placement.bound_points import edge_points, inner_points
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
 
 __all__ = ["bound_boxes"]
 
-COVERED = 1e-9
-"""Share of an area that may be missing by rounding."""
-
 ROUNDING = 1e-9
 """Share of the terms of a bound that is taken off for rounding."""
+SAFE = 1e-9
+"""A box has no level within the limits only if they cross by more. [m]"""
+COVERED = 1e-7
+"""Share of the area of the pad that may be missing by rounding."""
+FIXED, FLUSH, FLUSH_LOW = 1.0, 2.0, 3.0
+EDGE_HIGH, EDGE_LOW, PAD_HIGH, PAD_LOW = 0, 1, 2, 3
 
 
 @compiled
@@ -41,85 +70,295 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
     ----------
     boxes : array, shape (k, 6)
         Local east and north [m] and bearing [rad] of the centre, half widths of the same.
-    rule : array, shape (11,)
+    rule : array, shape (18,)
         Weights of cut and of fill; compacted volume of one in the bank; least and greatest trade; compacted volume that
-        may be bought; 1 where the level is fixed, and that level of the formation, strip added; least trade that the
-        goal itself gives; what a volume short counts where the level is fixed and none may be short; compacted volume
-        that is there besides the cut. The trade is what a compacted volume over adds to the value, whichever way it
-        counts.
+        may be bought; how the finish goes, 0 free, 1 fixed, 2 flush with the highest, 3 with the lowest ground along
+        the edge; the fixed level of the formation, strip added; least trade that the goal itself gives; what a volume
+        short counts more where the level is given and none may be short; compacted volume that is there besides the
+        cut; weight of the height of the edge; finish less formation, less strip; lowest and highest formation, strip
+        added; greatest depth of cut and of fill, and greatest finish above the lowest edge. The trade is what a
+        compacted volume over adds to the value, whichever way it counts.
     ways : int
         Which bounds are used: 1 second order, 2 first order, 4 core, or sums of these.
     result : array, shape (k, 3)
-        Written: bound, minus infinity where there is none; value at the centre, NaN where the pad is not covered;
-        triangles under the box.
+        Written: bound, minus infinity where there is none, infinity where no pose has a level; value at the centre, as
+        far as the bound knows it, NaN where the pad is not covered; triangles under the box.
     """
     width = 8
     for p in range(pad.part.shape[0] - 1):
         width = max(width, 4 + pad.part[p + 1] - pad.part[p])
     room = np.empty((2, width, 3))
-    near, pieces = np.empty((128, 10)), np.empty((256, 12))
-    sums, weights = np.empty(5), np.empty(10)
-    pose, swept = np.empty(4), np.empty(4)
+    near, pieces = np.empty((128, 11)), np.empty((256, 12))
+    points, bits = np.empty((64, 7)), np.empty((64, 14))
+    sums, weights = np.empty(4), np.empty(13)
+    pose, swept, motion, levels = np.empty(4), np.empty(4), np.empty(5), np.empty(8)
     shrink = np.zeros(pad.sides.shape[0])
     least_u, most_u, least_v, most_v = np.inf, -np.inf, np.inf, -np.inf
     for j in range(pad.corners.shape[0]):
         least_u, most_u = min(least_u, pad.corners[j, 0]), max(most_u, pad.corners[j, 0])
         least_v, most_v = min(least_v, pad.corners[j, 1]), max(most_v, pad.corners[j, 1])
     wide_u, wide_v = max(abs(least_u), abs(most_u)), max(abs(least_v), abs(most_v))
+    loose = rule.copy()
+    loose[KIND] = 0.0
+    if rule[LEAST_TRADE] < rule[GOAL_TRADE]:
+        loose[LEAST_TRADE] = -np.inf
+        if rule[KEEP] > 1.0:
+            loose[LEAST_TRADE] = -(rule[CUT] + rule[FILL]) / (rule[KEEP] - 1.0)
+    on_edge = rule[WALL] > 0.0 or rule[KIND] > FIXED or rule[EXPOSED] < np.inf
+    within = rule[CUT_DEPTH] < np.inf or rule[FILL_DEPTH] < np.inf
     for k in range(boxes.shape[0]):
         a, b, d = boxes[k, 3], boxes[k, 4], boxes[k, 5]
         sine, cosine = math.sin(boxes[k, 2]), math.cos(boxes[k, 2])
         pose[0], pose[1], pose[2], pose[3] = boxes[k, 0], boxes[k, 1], sine, cosine
+        motion[0], motion[1], motion[2], motion[3], motion[4] = sine, cosine, a, b, d
         turn_sine, turn_cosine = math.sin(min(d, 0.5 * math.pi)), math.cos(min(d, 0.5 * math.pi))
         shift_u, shift_v = a * abs(sine) + b * abs(cosine), a * abs(cosine) + b * abs(sine)
         swept[0] = min(least_u, least_u * turn_cosine) - shift_u - wide_v * turn_sine
         swept[1] = max(most_u, most_u * turn_cosine) + shift_u + wide_v * turn_sine
         swept[2] = min(least_v, least_v * turn_cosine) - shift_v - wide_u * turn_sine
         swept[3] = max(most_v, most_v * turn_cosine) + shift_v + wide_u * turn_sine
-        near, count = near_triangles(mesh, pose, swept, room, near, sums)
-        result[k, 0], result[k, 1], result[k, 2] = -np.inf, np.nan, count
-        covered = sums[0] >= (swept[1] - swept[0]) * (swept[3] - swept[2]) * (1.0 - COVERED)
-        # The whole pad at the centre first, then the core: the sides drawn in as far as any pose of the box moves them.
-        for turn in range(2):
-            core = turn == 1
-            if (core and ways & 4 == 0) or (not core and not covered):
+        result[k, 0], result[k, 1], result[k, 2] = -np.inf, np.nan, 0.0
+        if not within_hull(mesh, pose, swept):
+            continue
+        near, count = near_triangles(mesh, pose, swept, ways & 2 != 0, room, near, sums)
+        result[k, 2] = count
+        shift = math.sqrt(a * a + b * b) + pad.reach * d
+        pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
+        area = 0.0
+        for i in range(made):
+            area += pieces[i, 0]
+        if area < pad.area * (1.0 - COVERED):
+            continue
+        edges, inner, marks = 0, 0, 0
+        if on_edge or within:
+            points, edges, bits, marks = edge_points(mesh, near, count, pad, motion, points, bits)
+            inner = edges
+            if within:
+                points, inner = inner_points(near, count, pad, motion, points, edges)
+        _levels(pieces, made, points, edges, rule, levels)
+        if levels[0] > levels[1] or on_edge or within:
+            ends = np.array([edges, edges, inner, inner])
+            if _crossing(near, count, motion, points, ends, rule, levels) > SAFE:
+                result[k, 0] = np.inf
                 continue
+        if ways & 3:
+            _whole(
+                mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, rule, ways, levels,
+                sums, shift, pad.area, pad.reach, room, weights, result[k],
+            )  # fmt: skip
+            if rule[KIND] > 0.0 and loose[MOST_TRADE] > loose[LEAST_TRADE]:
+                # With the level let loose the value is no higher, and near the level of balance no lower.
+                held, centre = result[k, 0], result[k, 1]
+                levels[0], levels[1] = -np.inf, np.inf
+                _whole(
+                    mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, loose, ways,
+                    levels, sums, shift, pad.area, pad.reach, room, weights, result[k],
+                )  # fmt: skip
+                result[k, 0], result[k, 1] = max(held, result[k, 0]), centre
+        if ways & 4:
+            # The core: the sides drawn in as far as any pose of the box moves them.
             for j in range(shrink.shape[0]):
                 x, y = pad.sides[j, 0], pad.sides[j, 1]
                 across = 0.0
                 for i in range(pad.corners.shape[0]):
                     across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
                 slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
-                shrink[j] = (slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach) if core else 0.0
+                shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
             pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
-            if made == 0:
-                continue
-            value = dual_value(pieces, made, rule, weights)
-            rounding = ROUNDING * abs(value) + 1e-13 * pad.area
-            if core:
-                # A part costs no more than the whole where neither volume lowers the value.
-                if min(weights[0], weights[1]) >= 0.0:
-                    result[k, 0] = max(result[k, 0], value - rounding)
-                continue
-            result[k, 1] = value
-            mean_u, mean_v = sums[1] / sums[0], sums[2] / sums[0]
-            rest = 0.0
-            for i in range(count):
-                rest += near[i, 9] * math.sqrt((near[i, 7] - mean_u) ** 2 + (near[i, 8] - mean_v) ** 2)
-            shift = math.sqrt(a * a + b * b) + pad.reach * d
-            plane = math.sqrt(mean_u * mean_u + mean_v * mean_v)
-            arm = math.sqrt(weights[6] ** 2 + weights[7] ** 2)
-            largest = weights[8]
-            rounding += ROUNDING * largest * pad.area * shift * plane
-            if ways & 1:
-                gain_east = weights[3] * sine + weights[4] * cosine
-                gain_north = weights[3] * cosine - weights[4] * sine
-                bends = max(weights[1], 0.0) * sums[3] + max(weights[0], 0.0) * sums[4]
-                second = value - abs(gain_east) * a - abs(gain_north) * b - abs(weights[5]) * d
-                second -= 0.5 * (bends * shift * shift + d * d * (plane * arm + largest * pad.reach * rest))
-                result[k, 0] = second - rounding
-            if ways & 2:
-                # Where the level is fixed the weights need not sum to nothing, and a shift of the mean plane counts.
-                slide = abs(weights[9]) * plane * math.sqrt(a * a + b * b)
-                first = value - plane * arm * 2.0 * math.sin(min(0.5 * d, 0.5 * math.pi)) - largest * shift * rest
-                result[k, 0] = max(result[k, 0], first - slide - rounding)
+            for j in range(shrink.shape[0]):
+                shrink[j] = 0.0
+            if made > 0:
+                result[k, 0] = max(result[k, 0], _core(pieces, made, rule, levels, shift * sums[3], weights, pad.area))
+
+
+@compiled_part
+def _levels(
+    pieces: FloatArray, made: int, points: FloatArray, edges: int, rule: FloatArray, levels: FloatArray
+) -> None:
+    """Write the range of levels allowed at the centre and what holds its ends, and the range of the ground there.
+
+    What holds an end is a class of points, or -1. The ground is that along the edge, highest and lowest, and that under
+    the pad, lowest and highest.
+    """
+    edge_high, edge_low, low, high = -np.inf, np.inf, np.inf, -np.inf
+    for i in range(edges):
+        edge_high, edge_low = max(edge_high, points[i, 2]), min(edge_low, points[i, 2])
+    for i in range(made):
+        low, high = min(low, pieces[i, 9]), max(high, pieces[i, 3])
+    levels[0], levels[1], levels[2], levels[3] = rule[LOWEST], rule[HIGHEST], -1.0, -1.0
+    if high - rule[CUT_DEPTH] > levels[0]:
+        levels[0], levels[2] = high - rule[CUT_DEPTH], float(PAD_HIGH)
+    if low + rule[FILL_DEPTH] < levels[1]:
+        levels[1], levels[3] = low + rule[FILL_DEPTH], float(PAD_LOW)
+    if edges > 0 and edge_low + rule[EXPOSED] - rule[RISE] < levels[1]:
+        levels[1], levels[3] = edge_low + rule[EXPOSED] - rule[RISE], float(EDGE_LOW)
+    levels[4], levels[5], levels[6], levels[7] = edge_high, edge_low, low, high
+
+
+@compiled_part
+def _crossing(
+    near: FloatArray,
+    count: int,
+    motion: FloatArray,
+    points: FloatArray,
+    ends: FloatArray,
+    rule: FloatArray,
+    levels: FloatArray,
+) -> float:
+    """Return by how much the limits on the level cross, or miss the level that is given, at every pose of the box."""
+    mass, slopes = np.zeros(4), np.zeros(3)
+    low, high, low_by, high_by = levels[0], levels[1], int(levels[2]), int(levels[3])
+    if rule[KIND] == FIXED:
+        if rule[LEVEL] > high:
+            low, low_by = rule[LEVEL], -1
+        elif rule[LEVEL] < low:
+            high, high_by = rule[LEVEL], -1
+    elif rule[KIND] == FLUSH:
+        low, low_by = levels[4] - rule[RISE], EDGE_HIGH
+    elif rule[KIND] == FLUSH_LOW:
+        high, high_by = levels[5] - rule[RISE], EDGE_LOW
+    if low <= high:
+        return -1.0
+    rest = low - high
+    if low_by >= 0:
+        mass[low_by] = 1.0
+        rest -= levels[4] if low_by == EDGE_HIGH else levels[7]
+    if high_by >= 0:
+        mass[high_by] = -1.0
+        rest += levels[5] if high_by == EDGE_LOW else levels[6]
+    return float(rest + mixed_points(near, count, motion, points, ends, mass, slopes))
+
+
+@compiled_part
+def _whole(
+    mesh: Mesh,
+    near: FloatArray,
+    count: int,
+    swept: FloatArray,
+    motion: FloatArray,
+    pieces: FloatArray,
+    made: int,
+    points: FloatArray,
+    edges: int,
+    inner: int,
+    bits: FloatArray,
+    marks: int,
+    rule: FloatArray,
+    ways: int,
+    levels: FloatArray,
+    sums: FloatArray,
+    shift: float,
+    area: float,
+    reach: float,
+    room: FloatArray,
+    weights: FloatArray,
+    result: FloatArray,
+) -> None:
+    """Write the bounds of first and second order, and the value at the centre."""
+    sine, cosine, a, b, d = motion[0], motion[1], motion[2], motion[3], motion[4]
+    low, high, kind = levels[0], levels[1], rule[KIND]
+    given = kind >= FIXED
+    if kind == FIXED:
+        low = high = rule[LEVEL]
+    elif kind == FLUSH:
+        low = high = levels[4] - rule[RISE]
+    elif kind == FLUSH_LOW:
+        low = high = levels[5] - rule[RISE]
+    if low > high:
+        # Where the limits cross, the one that the value leans on is kept: fewer limits have no higher value.
+        value = dual_value(pieces, made, rule, low, np.inf, levels[4], levels[5], weights)
+        if weights[10] <= 0.0:
+            value = dual_value(pieces, made, rule, -np.inf, high, levels[4], levels[5], weights)
+    else:
+        value = dual_value(pieces, made, rule, low, high, levels[4], levels[5], weights)
+    result[1] = value
+    mean_u, mean_v = sums[1] / sums[0], sums[2] / sums[0]
+    rest = 0.0
+    for i in range(count):
+        rest += near[i, 9] * math.sqrt((near[i, 7] - mean_u) ** 2 + (near[i, 8] - mean_v) ** 2)
+    plane = math.sqrt(mean_u * mean_u + mean_v * mean_v)
+    arm = math.sqrt(weights[6] ** 2 + weights[7] ** 2)
+    largest = weights[8]
+    # What else goes with the pose: the edge, and the limit or the flush finish that holds the level.
+    mass, slopes, wrong = np.zeros(4), np.empty(3), 0.0
+    mass[EDGE_HIGH], mass[EDGE_LOW] = weights[11], weights[12]
+    holds = -1
+    if kind == FLUSH:
+        holds = EDGE_HIGH
+    elif kind == FLUSH_LOW:
+        holds = EDGE_LOW
+    elif not given and weights[10] != 0.0:
+        holds = int(levels[2]) if weights[10] > 0.0 else int(levels[3])
+    if holds >= 0 and weights[10] != 0.0:
+        if (holds in (EDGE_HIGH, PAD_HIGH)) == (weights[10] > 0.0):
+            mass[holds] += weights[10]
+        else:
+            wrong = weights[10]
+    still = wrong == 0.0 and mass[0] == 0.0 and mass[1] == 0.0 and mass[2] == 0.0 and mass[3] == 0.0
+    rounding = ROUNDING * abs(value) + 1e-13 * area + ROUNDING * largest * area * shift * plane
+    if ways & 1:
+        slopes[0] = weights[3] * sine + weights[4] * cosine
+        slopes[1] = weights[3] * cosine - weights[4] * sine
+        slopes[2] = weights[5]
+        second = value - 0.5 * d * d * (plane * arm + largest * reach * rest)
+        slack = sums[3] * shift
+        second -= 0.5 * bends_under(mesh, near, count, swept, motion, weights, slack)
+        if not still:
+            ends = np.array([edges, edges, inner, inner])
+            for c in range(4):
+                top = levels[4] if c == EDGE_HIGH else levels[5] if c == EDGE_LOW else levels[7]
+                second -= mass[c] * (levels[6] if c == PAD_LOW else top) if mass[c] != 0.0 else 0.0
+        if still or wrong != 0.0:
+            if wrong == 0.0:
+                second -= abs(slopes[0]) * a + abs(slopes[1]) * b + abs(slopes[2]) * d
+            else:
+                # The mix of what has the right sign is found first, its slopes then go with each bit of the edge.
+                second += mixed_points(near, count, motion, points, ends, mass, slopes)
+                second += abs(slopes[0]) * a + abs(slopes[1]) * b + abs(slopes[2]) * d
+                second -= wrong * (levels[4] if holds == EDGE_HIGH else levels[5])
+                second += least_of_bits(near, count, motion, bits, marks, wrong, slopes, room)
+        else:
+            second += mixed_points(near, count, motion, points, ends, mass, slopes)
+        result[0] = second - rounding
+    if ways & 2 and still:
+        # Where the level is fixed the weights need not sum to nothing, and a shift of the mean plane counts.
+        slide = abs(weights[9]) * plane * math.sqrt(a * a + b * b)
+        first = value - plane * arm * 2.0 * math.sin(min(0.5 * d, 0.5 * math.pi)) - largest * shift * rest
+        result[0] = max(result[0], first - slide - rounding)
+
+
+@compiled_part
+def _core(
+    pieces: FloatArray,
+    made: int,
+    rule: FloatArray,
+    levels: FloatArray,
+    far: float,
+    weights: FloatArray,
+    area: float,
+) -> float:
+    """Return what a part of the pad costs by itself, at the best level that any pose of the box may have.
+
+    A part costs no more than the whole where neither volume lowers the value. No height along the edge changes by more
+    than ``far`` within the box.
+    """
+    low, high = rule[LOWEST], rule[HIGHEST]
+    bare = rule.copy()
+    bare[WALL] = 0.0
+    lowest, highest = np.inf, -np.inf
+    for i in range(made):
+        lowest, highest = min(lowest, pieces[i, 9]), max(highest, pieces[i, 3])
+    if rule[KIND] == FIXED:
+        low = high = rule[LEVEL]
+    elif rule[KIND] >= FLUSH:
+        level = (levels[4] if rule[KIND] == FLUSH else levels[5]) - rule[RISE]
+        low, high = level - far, level + far
+    else:
+        low = max(low, highest - rule[CUT_DEPTH])
+        high = min(high, lowest + rule[FILL_DEPTH], levels[5] + far + rule[EXPOSED] - rule[RISE])
+    if low > high:
+        return -np.inf
+    value = dual_value(pieces, made, bare, low, high, 0.0, 0.0, weights)
+    if min(weights[0], weights[1]) < 0.0:
+        return -np.inf
+    return value - ROUNDING * abs(value) - 1e-13 * area

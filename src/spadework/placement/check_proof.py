@@ -166,12 +166,12 @@ class _Twin:
             flush = min(edge) if limits.finish.kind == "flush-low" else max(edge)
             finish = flush if limits.finish.level is None else limits.finish.level - self.datum
             level = finish - thickness
-            return self._at(pieces, level) if least - 1e-9 <= level <= most + 1e-9 else None
+            return self._at(pieces, edge, level) if least - 1e-9 <= level <= most + 1e-9 else None
         above = 1.0 + self.reserve / self.pad.area
         low, high = max(least, levels.min() - strip - 1.0), min(most, levels.max() - strip + above)
         if low > high:
             return None
-        return self._best_level(pieces, low, high)
+        return self._best_level(pieces, edge, low, high)
 
     def _clear(self, outline: Any, placed: Placement) -> bool:
         """Tell whether a pad keeps boundary and keep-outs; a round one as the circle that it is."""
@@ -246,7 +246,7 @@ class _Twin:
             fill += area * _mean_above(-d)
         return cut, fill
 
-    def _at(self, pieces: list[tuple[float, FloatArray]], level: float) -> float | None:
+    def _at(self, pieces: list[tuple[float, FloatArray]], edge: list[float], level: float) -> float | None:
         """Return the value at a level, or ``None`` where more soil is short than may be bought."""
         cut, fill = self._cut_fill(pieces, level)
         goal = self.goal
@@ -257,9 +257,14 @@ class _Twin:
             return None
         if self.limits.carted is not None and over > self.limits.carted + slack:
             return None
-        return goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
+        finish = level + self.pad.build_up.thickness
+        wall = max(max(edge) - finish, finish - min(edge))
+        soil = goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
+        return soil + goal.wall * wall + goal.strip * self.pad.area * self.pad.strip
 
-    def _best_level(self, pieces: list[tuple[float, FloatArray]], low: float, high: float) -> float | None:
+    def _best_level(
+        self, pieces: list[tuple[float, FloatArray]], edge: list[float], low: float, high: float
+    ) -> float | None:
         """Return the least value between two levels, and between those that the limits on soil leave."""
         most_short, most_over = self.limits.most_bought(buys=self.goal.buys), self.limits.carted
         if most_short < math.inf:
@@ -268,9 +273,9 @@ class _Twin:
             low = self._level_of(pieces, low, high, -self.keep * most_over)
         for _ in range(60):
             left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
-            one, other = self._at(pieces, left), self._at(pieces, right)
+            one, other = self._at(pieces, edge, left), self._at(pieces, edge, right)
             low, high = (low, right) if other is None or (one is not None and one < other) else (left, high)
-        return self._at(pieces, 0.5 * (low + high))
+        return self._at(pieces, edge, 0.5 * (low + high))
 
     def _level_of(self, pieces: list[tuple[float, FloatArray]], low: float, high: float, most: float) -> float:
         """Return by halves the level up to which no more soil is short than ``most``; below zero, soil is over."""

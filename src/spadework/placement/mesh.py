@@ -27,8 +27,10 @@ class Mesh(NamedTuple):
     """Triangles, buckets, slopes and bends as plain tables.
 
     The first eleven fields are those of `GroundArrays`. ``slope`` is ``(t, 2)``: rise eastwards and northwards of each
-    triangle. ``valley`` and ``ridge`` are ``(t, 3)``: for the edge from each corner to the next, half of the jump of
-    the slope across it where the ground bends up, and half of it where the ground bends down.
+    triangle. ``bend`` is ``(t, 3)``: for the edge from each corner to the next, the jump of the slope across it, more
+    than nothing where the ground bends up (a valley), less where it bends down (a ridge); both triangles of an edge
+    hold it. ``mine`` is ``(t, 3)``: 1 for one of the two. ``hull`` is ``(h, 3)``: the frame about all of it as half
+    planes ``a east + b north <= c``.
     """
 
     east: FloatArray
@@ -43,8 +45,9 @@ class Mesh(NamedTuple):
     columns: int
     rows: int
     slope: FloatArray
-    valley: FloatArray
-    ridge: FloatArray
+    bend: FloatArray
+    mine: IntArray
+    hull: FloatArray
 
 
 def bound_mesh(ground: Ground, margin: float) -> Mesh:
@@ -67,7 +70,7 @@ def bound_mesh(ground: Ground, margin: float) -> Mesh:
     """
     wider = _carried_on(ground, margin)
     slope = _slopes(wider)
-    valley, ridge = _bends(wider, slope)
+    bend, mine = _bends(wider, slope)
     index = wider.index
     return Mesh(
         east=wider.east,
@@ -82,8 +85,9 @@ def bound_mesh(ground: Ground, margin: float) -> Mesh:
         columns=index.columns,
         rows=index.rows,
         slope=slope,
-        valley=valley,
-        ridge=ridge,
+        bend=bend,
+        mine=mine,
+        hull=_half_planes(wider),
     )
 
 
@@ -183,8 +187,17 @@ def _slopes(ground: Ground) -> FloatArray:
     return slopes
 
 
-def _bends(ground: Ground, slope: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return half of the jump of the slope across each edge, where it bends up and where it bends down."""
+def _half_planes(ground: Ground) -> FloatArray:
+    """Return the convex hull as half planes ``a east + b north <= c``, shape (h, 3)."""
+    points = np.column_stack([ground.east, ground.north])
+    ring = points[_around(points)]
+    along = np.roll(ring, -1, axis=0) - ring
+    out = np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(*along.T)[:, None]
+    return np.column_stack([out, (out * ring).sum(axis=1)])
+
+
+def _bends(ground: Ground, slope: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the jump of the slope across each edge, both triangles holding it, and which of the two it belongs to."""
     count, triangles = len(ground.triangles), ground.triangles.astype(np.int64)
     start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
     key = np.minimum(start, end) * len(ground.east) + np.maximum(start, end)
@@ -197,7 +210,6 @@ def _bends(ground: Ground, slope: FloatArray) -> tuple[FloatArray, FloatArray]:
     )
     length = np.hypot(*across.T)
     jump = ((slope[other // 3] - slope[one // 3]) * across).sum(axis=1) / np.where(length > 0, length, 1.0)
-    valley, ridge = np.zeros(3 * count), np.zeros(3 * count)
-    for rows in (one, other):
-        valley[rows], ridge[rows] = 0.5 * np.maximum(jump, 0.0), 0.5 * np.maximum(-jump, 0.0)
-    return valley.reshape(count, 3), ridge.reshape(count, 3)
+    bend, mine = np.zeros(3 * count), np.zeros(3 * count, dtype=np.int64)
+    bend[one], bend[other], mine[one] = jump, jump, 1
+    return bend.reshape(count, 3), mine.reshape(count, 3)

@@ -21,6 +21,7 @@ from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.arrays import PadArrays, pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.placement.bound_kernel import bound_boxes
+from spadework.placement.bound_rule import goal_rule
 from spadework.placement.limits import BoolArray
 from spadework.placement.mesh import Mesh, RimError, bound_mesh
 from spadework.placement.objective import Objective
@@ -30,7 +31,7 @@ from spadework.placement.start import search_region
 from spadework.placement.warm import await_bounds
 from spadework.readings import FloatArray
 
-__all__ = ["Bound", "Progress", "ProofEffort", "box_bounds", "goal_rule", "lower_bound", "no_bound_because"]
+__all__ = ["Bound", "Progress", "ProofEffort", "box_bounds", "lower_bound", "no_bound_because"]
 
 Progress = Callable[[float, float, int], None]
 """Takes best value, lower bound and boxes bounded so far."""
@@ -40,8 +41,8 @@ AT_A_TIME = 4096
 """Boxes halved in one round: the ones of lowest bound."""
 CANDIDATES = 8
 """Centres of boxes tried as spots in one round."""
-SHORT_OF_SOIL = 1.0
-"""What a volume short counts in a bound where none may be short and the level is fixed: any number gives a bound."""
+OF_AN_EDGE = 0.2
+"""A gap of five thousandths is a millimetre of an edge: more would be seen. [m/m³]"""
 CLEAR_BY = 1e-6
 """A box is not clear only if every pose in it breaks a limit by more. [m]"""
 MOST_FIRST = 30_000
@@ -102,44 +103,10 @@ class Bound:
     finished: bool
 
 
-def goal_rule(objective: Objective) -> FloatArray | None:
-    """Return goal and level as `bound_boxes` takes them, or ``None`` where no bound is known.
-
-    Parameters
-    ----------
-    objective : Objective
-        With goal, limits and pad.
-    """
-    goal, finish, keep = objective.goal, objective.limits.finish, objective.keep
-    if finish.kind.startswith("flush") or goal.wall > 0:
-        return None
-    fixed = finish.kind == "fixed" and finish.level is not None
-    level = 0.0
-    least = -goal.short if goal.buys or fixed else -math.inf
-    most = goal.over / keep
-    if fixed and finish.level is not None:
-        level = finish.level - objective.pad.build_up.thickness + objective.pad.strip - objective.ground.datum
-        # The value is convex in the ground only while the two weights do not sum to less than nothing.
-        if keep < 1:
-            most = min(most, (goal.cut + goal.fill) / (1 - keep))
-        elif keep > 1:
-            least = max(least, -(goal.cut + goal.fill) / (keep - 1))
-    bought = 0.0 if goal.buys else objective.most_bought
-    short_of_soil = 0.0 if goal.buys or not fixed else SHORT_OF_SOIL
-    reserve = keep * objective.reserve
-    return np.array(
-        [goal.cut, goal.fill, keep, least, most, bought, float(fixed), level, -goal.short, short_of_soil, reserve]
-    )
-
-
-def no_bound_because(objective: Objective) -> str:
+def no_bound_because() -> str:
     """Return why `lower_bound` gives none, as a clause."""
     if not COMPILED:
         return "numba is not installed here, and without it a bound takes too long"
-    if objective.limits.finish.kind.startswith("flush"):
-        return "no bound is known for a flush finish"
-    if objective.goal.wall > 0:
-        return "no bound is known for a goal that counts the edge"
     return "the rim of the measured ground touches itself"
 
 
@@ -154,7 +121,7 @@ def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, 
         Convex parts of the pad.
     boxes : array, shape (k, 6)
         As in `bound_boxes`.
-    rule : array, shape (11,)
+    rule : array, shape (18,)
         As in `bound_boxes`.
     ways : int
         As in `bound_boxes`.
@@ -211,9 +178,9 @@ def lower_bound(
         ``None`` where no bound is known for the goal, the rim of the ground touches itself, or kernels cannot be
         compiled here.
     """
-    rule = goal_rule(objective)
-    if rule is None or not COMPILED:
+    if not COMPILED:
         return None
+    rule = goal_rule(objective)
     await_bounds()
     try:
         tree = _Tree(objective, rule, outline, effort or ProofEffort())
@@ -250,12 +217,13 @@ class _Tree:
         """Halve boxes until the gap is closed or the effort is spent."""
         began = time.perf_counter()
         effort = self.effort
+        amount = effort.amount * (OF_AN_EDGE if self.objective.goal.unit == "m" else 1.0)
         floor, finished = value, False
         children, parents = self.boxes, self.lower
         self.boxes, self.lower = children[:0], parents[:0]
         while True:
             pose, value, bound = self._bounded(children, parents, pose, value)
-            good_enough = value - max(effort.share * abs(value), effort.amount)
+            good_enough = value - max(effort.share * abs(value), amount)
             keep = bound[:, 0] < good_enough
             floor = min(floor, float(bound[~keep, 0].min(initial=np.inf)))
             self.boxes = np.vstack([self.boxes, bound[keep, 1:]])

@@ -242,7 +242,7 @@ class _Search:
         """Return what the search alone does not say, and why there is no bound."""
         if bound is not None:
             return ""
-        why = "" if effort is None else f" ({no_bound_because(self.objective)})"
+        why = "" if effort is None else f" ({no_bound_because()})"
         return f"; no bound proves that there is nothing better{why}"
 
     def _descend(self) -> tuple[FloatArray, FloatArray, int]:

@@ -53,7 +53,7 @@ def compile_bounds() -> None:
     east, north = np.array([0.0, 9.0, 9.0, 0.0]), np.array([0.0, 0.0, 9.0, 9.0])
     ground = Ground(np.zeros(2), east, north, east * 0.1, np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32), "none")
     parts = pad_arrays(convex_parts(Pad.rectangle(2.0, 1.0).outline))
-    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0])
+    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, *[0.0] * 8, -np.inf, np.inf, np.inf, np.inf, np.inf])
     box_bounds(bound_mesh(ground, 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]), rule)
 
 
