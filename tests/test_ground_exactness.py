@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from grounds import shots_of
+from spadework.confidence import study_ground
 from spadework.ground import Ground, raster_ground, triangulate_shots
 from spadework.ground.breaklines import Breakline
 from spadework.ground.clipping import clip_ground
 from spadework.ground.gaps import fill_gaps
-from spadework.ground.process import fit_process
-from spadework.ground.rim import within_reach
+from spadework.ground.process import GroundProcess, fit_process
+from spadework.ground.rim import supported, within_reach
 from spadework.ground.smooth import smooth_ground
 from spadework.ground.tied_raster import tie_raster
 from spadework.readings import FloatArray, RasterReading
@@ -60,6 +61,15 @@ def smooth() -> Ground:
     return smooth_ground(ground, fit_process(yard()))
 
 
+def smooth_with_lines() -> Ground:
+    """The shots smoothed, with breaklines."""
+    ground = with_lines()
+    study = study_ground(ground, yard())
+    assert study is not None
+    assert isinstance(study.process, GroundProcess)
+    return smooth_ground(ground, study.process)
+
+
 @pytest.mark.parametrize(
     "ground",
     [
@@ -72,8 +82,13 @@ def smooth() -> Ground:
         raster_ground(fill_gaps(raster())),
         tied(),
         smooth(),
+        smooth_with_lines(),
+        supported(with_lines()),
     ],
-    ids=["shots", "breaklines", "hole", "outline", "reach", "raster", "filled raster", "tied raster", "smooth"],
+    ids=[
+        *("shots", "breaklines", "hole", "outline", "reach", "raster", "filled raster", "tied raster", "smooth"),
+        *("smooth with breaklines", "as far as the shots support it"),
+    ],
 )
 def test_plane_is_reproduced(ground: Ground) -> None:
     """Every kind of ground through a plane is that plane, within 1e-9 m, at national coordinates."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,9 +11,10 @@ import pytest
 import shapely
 
 from command_line import run
-from spadework.errors import GroundError, InputError
+from spadework.errors import GroundError, InputError, PlacementError
+from spadework.plan import make_plan
 from spadework.site import load_site
-from spadework.survey import Survey, load_survey
+from spadework.survey import Survey, load_survey, plan_inputs
 
 HEAD = '[site]\nname = "Bank"\nunits = "m"\n'
 SHOTS = """point,east,north,level,note
@@ -122,6 +124,60 @@ def test_outline_and_reach_bound_the_ground(tmp_path: Path) -> None:
     reached = survey(tmp_path, '[ground]\nreach = "3 m"\n')
     assert reached.ground.area < 100
     assert "as [ground] reach says" in reached.ground.notices[-1]
+
+
+def notched(folder: Path, ground: str = "", pad: str = "") -> Path:
+    """An L of shots 2 m apart, 20 m by 20 m with legs 8 m wide, in feet and inches."""
+    east, north = (values.ravel() for values in np.meshgrid(np.arange(0, 21, 2.0), np.arange(0, 21, 2.0)))
+    there = (east <= 8) | (north <= 8)
+    rows = [
+        f"P{i},{e},{n},{100 + 0.02 * e:.3f}" for i, (e, n) in enumerate(zip(east[there], north[there], strict=True))
+    ]
+    (folder / "shots.csv").write_text("point,east,north,level\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    head = '[site]\nunits = "ft-in"\n[[readings]]\nfile = "shots.csv"\nunits = "m"\n'
+    (folder / "site.toml").write_text(f"{head}{ground}{pad}", encoding="utf-8")
+    return folder / "site.toml"
+
+
+def test_notch_is_left_out_unless_told_otherwise(tmp_path: Path) -> None:
+    """By itself the ground ends within 3 m of its shots, and says so in feet; "none" keeps half of the notch.
+
+    By hand: the L is 20² - 12² = 256 m², and the hull spans half of the notch of 12 m by 12 m.
+    """
+    cut = load_survey(load_site(notched(tmp_path))).ground
+    assert 256 <= cut.area < 256 + 72 / 2
+    (said,) = [notice for notice in cut.notices if "[ground] reach" in notice]
+    assert "9' 10 1/8\" from a shot" in said
+    assert "no shot supports the ground from P" in said
+    whole = load_survey(load_site(notched(tmp_path, '[ground]\nreach = "none"\n'))).ground
+    assert whole.area == pytest.approx(256 + 72)
+    set_by_hand = load_survey(load_site(notched(tmp_path, '[ground]\nreach = "1.35 m"\n'))).ground
+    assert set_by_hand.area == pytest.approx(256)
+
+
+def test_plan_in_the_notch_says_why_there_is_no_ground(tmp_path: Path) -> None:
+    """A pad where the ground was left out does not fit, and the error says what was left out and how to keep it."""
+    pad = '[pad]\nsize = ["3 m", "2 m"]\nposition = ["11.5 m", "11.5 m"]\n'
+    loaded = load_site(notched(tmp_path, pad=pad))
+    with pytest.raises(PlacementError, match=r'no shot supports the ground[\s\S]*"none" keeps everything'):
+        make_plan(plan_inputs(loaded, load_survey(loaded)))
+
+
+@pytest.mark.parametrize(("reach", "wanted"), [('"nonee"', '"none"'), ('"1 mm"', "A reach from 50 mm to 1 km")])
+def test_reach_that_is_none_is_told(tmp_path: Path, reach: str, wanted: str) -> None:
+    """A word that is not known, with the nearest; a reach out of bounds."""
+    with pytest.raises(InputError, match=wanted):
+        load_site(notched(tmp_path, f"[ground]\nreach = {reach}\n"))
+
+
+def test_messages_of_the_ground_are_in_the_users_unit(tmp_path: Path) -> None:
+    """Two shots of one place at two levels, on a site in feet: no metre is said."""
+    file = notched(tmp_path)
+    with (tmp_path / "shots.csv").open("a", encoding="utf-8") as shots:
+        shots.write("Q1,4.002,4.0,100.5\n")
+    with pytest.raises(GroundError, match=r"their levels are 328' 4 1/8\" and 329' 8 3/4\"") as told:
+        load_survey(load_site(file))
+    assert re.search(r"\d m\b", str(told.value)) is None
 
 
 def raster_site(folder: Path, *tables: str) -> Survey:

@@ -17,8 +17,10 @@ from spadework.ground.surface import Ground
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit, format_area, format_length
 
-__all__ = ["far_sides", "longest_link", "rim_sides", "supported", "within_reach"]
+__all__ = ["REACH_KEY", "far_sides", "longest_link", "rim_sides", "supported", "within_reach"]
 
+REACH_KEY = "[ground] reach"
+"""Key of the site file that sets it: a notice that names it says what was left out at the rim."""
 TIMES_LINK = 1.5
 """Ground is trusted so many times as far from a shot as the longest link of the shots. Of 2,400 yards with shots at
 random the rim of none was farther from them than 1.47 times; in a notch of an L it is two times or more."""

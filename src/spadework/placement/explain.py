@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from spadework.errors import PlacementError
+from spadework.ground.rim import REACH_KEY
 from spadework.placement.objective import Objective, Outcome, Verdict
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.pose_kernel import FACE
@@ -54,6 +55,7 @@ def nothing_fits(objective: Objective, start: StartGrid, table: Outcome, unit: L
         lines += ["Nearest relaxations, one at a time:", *(f"- {line}" for line in found)] if found else []
         if not found:
             lines.append("No single limit is to blame: relax several, or make the pad smaller.")
+    lines += [notice for notice in objective.ground.notices if REACH_KEY in notice]
     return PlacementError("\n".join(lines))
 
 
