@@ -170,43 +170,40 @@ def _ears(ring: FloatArray) -> list[list[int]]:
 
 
 def _joined(ring: FloatArray, faces: list[list[int]]) -> list[list[int]]:
-    """Join faces across the diagonals that part them, while what comes out is convex and has not too many sides."""
-    faces = [list(face) for face in faces]
-    searching = True
-    while searching:
-        searching = False
-        for one in range(len(faces)):
-            for other in range(one + 1, len(faces)):
-                whole = _across(ring, faces[one], faces[other])
-                if whole is not None:
-                    faces[one] = whole
-                    del faces[other]
-                    searching = True
-                    break
-            if searching:
-                break
-    return faces
+    """Join faces across the diagonals that part them, while what comes out is convex and has not too many sides.
+
+    Each diagonal is asked once: joining others only makes the corners at its ends wider.
+    """
+    left = {number: list(face) for number, face in enumerate(faces)}
+    side = {pair: number for number, face in left.items() for pair in _pairs(face)}
+    for a, b in [pair for pair in side if pair[::-1] in side and pair[0] < pair[1]]:
+        one, other = side[a, b], side[b, a]
+        whole = _across(ring, left[one], left[other], a, b)
+        if whole is not None:
+            left[one] = whole
+            del left[other], side[a, b], side[b, a]
+            side.update((pair, one) for pair in _pairs(whole))
+    return list(left.values())
 
 
-def _across(ring: FloatArray, one: list[int], other: list[int]) -> list[int] | None:
-    """Return two faces as one, if they share a diagonal and stay convex without it."""
+def _pairs(face: list[int]) -> list[tuple[int, int]]:
+    """Return the sides of a face by the corners at their ends."""
+    return list(zip(face, face[1:] + face[:1], strict=True))
+
+
+def _across(ring: FloatArray, one: list[int], other: list[int], a: int, b: int) -> list[int] | None:
+    """Return two faces as one without their shared side from a to b, or ``None`` where that is not convex."""
     if len(one) + len(other) - 2 > MOST_SIDES:
         return None
-    shared = {(b, a) for a, b in zip(other, other[1:] + other[:1], strict=True)}
-    for place, (a, b) in enumerate(zip(one, one[1:] + one[:1], strict=True)):
-        if (a, b) not in shared:
-            continue
-        # From b round the first face to a, and on from a round the other one back to b.
-        first = one[place + 1 :] + one[: place + 1]
-        start = other.index(a)
-        rest = (other[start:] + other[:start])[1:]
-        whole = first + rest[: rest.index(b)]
-        corners = ring[whole]
-        before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
-        bend = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-        if (bend > STRAIGHT * np.hypot(*before.T) * np.hypot(*after.T)).all():
-            return whole
-    return None
+    # From b round the first face to a, and on from a round the other one back to b.
+    start, turn = one.index(b), other.index(a)
+    rest = (other[turn:] + other[:turn])[1:]
+    whole = one[start:] + one[:start] + rest[: rest.index(b)]
+    corners = ring[whole]
+    before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
+    bend = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    convex = (bend > STRAIGHT * np.hypot(*before.T) * np.hypot(*after.T)).all()
+    return whole if convex else None
 
 
 def _any_inside(face: FloatArray, points: FloatArray) -> bool:

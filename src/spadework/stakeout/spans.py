@@ -16,6 +16,8 @@ __all__ = ["MOST_WITH_ALL", "across", "round_spans", "spans"]
 
 MOST_WITH_ALL = 5
 """Corners up to which every diagonal is taped."""
+SAME_LINE = 1e-9
+"""Sine of the angle below which a corner lies on a line."""
 
 
 def spans(marked: Sequence[Stake]) -> tuple[tuple[Span, ...], tuple[Span, ...]]:
@@ -65,7 +67,7 @@ def across(ring: FloatArray) -> list[tuple[int, int]]:
     if count <= MOST_WITH_ALL:
         return pairs
     length = np.hypot(*(ring[:, None] - ring[None]).transpose(2, 0, 1))
-    open_ways = {(i, i + 1) for i in range(count - 1)} | {(0, count - 1)} | {p for p in pairs if _inside(ring, *p)}
+    open_ways = {(i, i + 1) for i in range(count - 1)} | {(0, count - 1)} | _inner(ring, pairs)
     cost = np.full((count, count), math.inf)
     split = np.zeros((count, count), dtype=np.int64)
     for i in range(count - 1):
@@ -92,28 +94,34 @@ def _ties(split: np.ndarray, i: int, j: int) -> list[tuple[int, int]]:
     return [(i, j), *_ties(split, i, k), *_ties(split, k, j)]
 
 
-def _inside(ring: FloatArray, i: int, j: int) -> bool:
-    """Tell whether the chord between two corners runs inside the outline and meets no other corner or side."""
-    start, end = ring[i], ring[j]
-    if not on_outline(ring, 0.5 * (start + end)[None])[0]:
-        return False
-    others = np.array([k for k in range(len(ring)) if k not in {i, j}])
-    along, to = end - start, ring[others] - start
-    off = np.abs(along[0] * to[:, 1] - along[1] * to[:, 0])
-    between = (to @ along > 0) & (to @ along < along @ along)
-    if (between & (off <= 1e-9 * np.hypot(*along) * np.hypot(*to.T))).any():
-        return False
-    return not any(_cross(start, end, ring[k], ring[(k + 1) % len(ring)]) for k in range(len(ring)))
+def _inner(ring: FloatArray, pairs: Sequence[tuple[int, int]]) -> set[tuple[int, int]]:
+    """Return the pairs whose chord runs inside the outline and meets no other corner or side."""
+    one, other = np.array(pairs).T
+    inside = on_outline(ring, 0.5 * (ring[one] + ring[other]))
+    following = np.roll(ring, -1, axis=0)
+    found = []
+    for i in range(len(ring)):
+        rows = np.flatnonzero((one == i) & inside)
+        start, ends = ring[i], ring[other[rows]][:, None, :]
+        along, to = ends - start, ring - start
+        off = np.abs(along[..., 0] * to[:, 1] - along[..., 1] * to[:, 0])
+        ahead = along[..., 0] * to[:, 0] + along[..., 1] * to[:, 1]
+        size = np.hypot(along[..., 0], along[..., 1])
+        between = (ahead > 0) & (ahead < size**2) & (off <= SAME_LINE * size * np.hypot(*to.T))
+        between[:, i] = between[np.arange(len(rows)), other[rows]] = False
+        parted = _side(start, ends, ring) * _side(start, ends, following) < 0
+        crossed = _side(ring, following, start) * _side(ring, following, ends) < 0
+        found.append(rows[~between.any(axis=1) & ~(parted & crossed).any(axis=1)])
+    return {pairs[row] for row in np.concatenate(found).tolist()}
 
 
-def _cross(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> bool:
-    """Tell whether two segments cross away from their ends."""
-
-    def side(p: FloatArray, q: FloatArray, r: FloatArray) -> float:
-        turn = (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
-        return 0.0 if abs(turn) <= 1e-9 * math.dist(p, q) * math.dist(p, r) else math.copysign(1.0, turn)
-
-    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+def _side(start: FloatArray, end: FloatArray, point: FloatArray) -> FloatArray:
+    """Return on which side of lines points lie: 1, -1, or 0 on them."""
+    along, to = end - start, point - start
+    turn = along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0]
+    size = np.hypot(along[..., 0], along[..., 1]) * np.hypot(to[..., 0], to[..., 1])
+    side: FloatArray = np.where(np.abs(turn) <= SAME_LINE * size, 0.0, np.sign(turn))
+    return side
 
 
 def _span(one: Stake, other: Stake) -> Span:
