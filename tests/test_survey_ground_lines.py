@@ -12,10 +12,13 @@ import shapely
 
 from command_line import run
 from spadework.errors import GroundError, InputError, PlacementError
+from spadework.ground.raster_doubt import RasterDoubt
 from spadework.plan import make_plan
 from spadework.site import load_site
 from spadework.survey import Survey, load_survey, plan_inputs
+from spadework.write.sheet_words import sure_words
 
+FIXED_PAD = '[pad]\nsize = ["2 m", "2 m"]\nposition = ["5 m", "6 m"]\nbearing = 0\n'
 HEAD = '[site]\nname = "Bank"\nunits = "m"\n'
 SHOTS = """point,east,north,level,note
 A1,0,5,101,TOP
@@ -191,6 +194,53 @@ def raster_site(folder: Path, *tables: str) -> Survey:
     (folder / "shots.csv").write_text("point,east,north,level\n" + "\n".join(lines) + "\n", encoding="utf-8")
     readings = '[[readings]]\nfile = "dem.asc"\nvertical-unit = "m"\n[[readings]]\nfile = "shots.csv"\n'
     return survey(folder, *tables, readings=readings)
+
+
+@pytest.mark.parametrize(
+    ("said", "sd", "noise", "source"),
+    [
+        ('sd = "50 mm"\n', 0.05, 0.03, "as [[readings]] sd says"),
+        ('sd = "50 mm"\nnoise = "10 mm"\n', 0.05, 0.01, "as [[readings]] sd says"),
+        ('instrument = "lidar"\n', 0.1, 0.06, "as lidar usually is (US Geological Survey"),
+    ],
+)
+def test_raster_is_as_sure_as_the_site_file_says(
+    tmp_path: Path, said: str, sd: float, noise: float, source: str
+) -> None:
+    """Its own figures, or those of its instrument; six tenths are noise of the cells where only the whole is given."""
+    raster_site(tmp_path)
+    made = survey(tmp_path, readings=f'[[readings]]\nfile = "dem.asc"\nvertical-unit = "m"\n{said}')
+    assert made.study is not None
+    doubt = made.study.process
+    assert isinstance(doubt, RasterDoubt)
+    assert (doubt.instrument_sd, doubt.noise) == pytest.approx((sd, noise))
+    assert doubt.shift == pytest.approx((sd**2 - noise**2) ** 0.5)
+    assert doubt.source.startswith(source)
+
+
+def test_raster_of_which_nothing_is_known_says_so(tmp_path: Path) -> None:
+    """Without a word about its levels and without shots, survey and plan say that it cannot be said, and the remedy."""
+    raster_site(tmp_path)
+    pad = FIXED_PAD
+    made = survey(tmp_path, pad, readings='[[readings]]\nfile = "dem.asc"\nvertical-unit = "m"\n')
+    assert made.study is None
+    assert "nothing is known of how sure the raster's levels are" in made.unsure
+    plan = make_plan(plan_inputs(load_site(tmp_path), made))
+    assert plan.confidence is None
+    assert plan.unsure == made.unsure
+    assert sure_words(plan) == made.unsure
+
+
+def test_tied_raster_is_as_sure_as_its_shots_leave_it(tmp_path: Path) -> None:
+    """Nine shots leave a process of the differences, and the plan says how sure it is."""
+    made = raster_site(tmp_path, FIXED_PAD)
+    assert made.study is not None
+    assert isinstance(made.study.process, RasterDoubt)
+    assert made.study.process.rest is not None
+    plan = make_plan(plan_inputs(load_site(tmp_path), made))
+    assert plan.confidence is not None
+    assert plan.confidence.cut.sd > 0
+    assert all(np.isfinite(stake.sd) for stake in plan.confidence.stakes if stake.corner)
 
 
 def test_raster_is_tied_to_the_shots_beside_it(tmp_path: Path) -> None:

@@ -146,7 +146,7 @@ def _stakes(plan: Plan, wide: float) -> Iterator[Any]:
     headings += [f"From {name} [{label}]" for name in names]
     headings += ["Third tie", "Likely error"] if names else []
     headings += ["Set", "Found"]
-    shares = [34, 74, 52, *((44,) if sure else ()), 46, 54, *(50 for _ in names), *((62, 34) if names else ()), 20, 46]
+    shares = [34, 74, 52, *((44,) if sure else ()), 46, 54, *(50 for _ in names), *((62, 34) if names else ()), 26, 46]
     rows = [_stake_row(stake, plan) for stake in found.ordered()]
     yield grid(headings, rows, [wide * share / sum(shares) for share in shares])
 
