@@ -123,6 +123,8 @@ grid = "1 m"
 tape = 8
 """
 
+BANK = 'edge = { kind = "bank", cut = "1:1.5", fill = "1:2" }'
+
 
 class TestMeaning:
     """What the keys come to."""
@@ -269,8 +271,10 @@ class TestMeaning:
             ("corners = [[0, 0], [4, 4], [4, 0], [0, 4]]", "the outline of the pad crosses itself"),
             ("corners = [[0, 0], [4, 4], [8, 8]]", "the outline of the pad"),
             ('size = [3, 4]\nnotch = { corner = "A", size = [3, 1] }', "takes the whole length or width"),
+            (f'size = [6, 4]\nnotch = {{ corner = "C", size = [2, 1] }}\n{BANK}', "turns inward at corner D"),
+            (f"corners = [[0, 0], [4, 0], [4, 4], [2, 1], [0, 4]]\n{BANK}", "turns inward at corner D"),
         ],
-        ids=["bow", "line", "notch"],
+        ids=["bow", "line", "notch", "banked-notch", "banked-arrow"],
     )
     def test_pad_is_refused_when_its_outline_is_none(self, tmp_path: Path, text: str, wanted: str) -> None:
         """The fault says what is wrong and where."""
@@ -278,6 +282,12 @@ class TestMeaning:
         with pytest.raises(InputError, match=wanted) as caught:
             _ = site.pad
         assert "site.toml line" in str(caught.value)
+
+    def test_banks_go_round_any_outline_that_only_turns_outward(self, tmp_path: Path) -> None:
+        """A pentagon has banks; none of its corners is in the way of another."""
+        site = load(tmp_path, f"{START}[pad]\ncorners = [[0, 0], [4, 0], [5, 2], [2, 4], [-0.5, 3]]\n{BANK}\n")
+        assert not site.pad.edge.retained
+        assert len(site.pad.outline) == 5
 
     def test_pad_is_asked_for_when_there_is_none(self, tmp_path: Path) -> None:
         """A survey without a pad loads, but asking for the pad is a fault with the remedy."""

@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from spadework.errors import Fault, InputError, Source
-from spadework.pad import BuildUp, Edge, Layer, Pad
+from spadework.pad import BuildUp, Edge, Layer, Pad, corner_names
 from spadework.pad_rings import ring_faults
 from spadework.pad_shapes import centred, circle, l_shape
 from spadework.readings import FloatArray
@@ -137,7 +137,8 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
     Raises
     ------
     InputError
-        If the outline crosses itself or has no area, or the notch takes the whole rectangle.
+        If the outline crosses itself or has no area, the notch takes the whole rectangle, or an outline that turns
+        inward at a corner has banks.
     """
     edge = Edge(table.edge.kind, table.edge.beam or "")
     if table.edge.cut is not None and table.edge.fill is not None:
@@ -154,7 +155,7 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
     if table.corners is not None or drawn is not None:
         # What is drawn on a map is seen with north ahead and east to the right.
         given = table.corners if drawn is None else drawn[:, ::-1]
-        return Pad(_outline(np.array(given, dtype=np.float64), source), **rest)
+        return _with_room_for_banks(Pad(_outline(np.array(given, dtype=np.float64), source), **rest), source)
     length, width = table.size or table.building or (0.0, 0.0)
     margin = table.margin if table.building else 0.0
     length, width = length + 2 * margin, width + 2 * margin
@@ -163,8 +164,28 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
             what = f"the notch of {table.notch.size[0]:g} by {table.notch.size[1]:g} m takes the whole length or width"
             rule = f"it leaves something of the rectangle of {length:g} by {width:g} m"
             raise InputError(Fault(what, rule, "Make the notch smaller", source))
-        return Pad(l_shape(length, width, table.notch.corner, table.notch.size), **rest)
+        return _with_room_for_banks(Pad(l_shape(length, width, table.notch.corner, table.notch.size), **rest), source)
     return Pad.rectangle(length, width, building=table.building, **rest)
+
+
+def _with_room_for_banks(pad: Pad, source: Source) -> Pad:
+    """Return a pad; refuse banks round an outline that turns inward, where they would run into one another."""
+    if pad.edge.retained:
+        return pad
+    along = np.roll(pad.outline, -1, axis=0) - pad.outline
+    before = np.roll(along, 1, axis=0)
+    inward = np.flatnonzero(before[:, 0] * along[:, 1] - before[:, 1] * along[:, 0] <= 0.0)
+    if len(inward):
+        names = ", ".join(corner_names(len(pad.outline))[row] for row in inward.tolist())
+        raise InputError(
+            Fault(
+                f"[pad] edge is a bank, and the outline turns inward at corner {names}",
+                "two banks would run into one another there, and no stake would say which of them to follow",
+                'Give it a retained edge, such as edge = { kind = "timber" }, or an outline that only turns outward',
+                source,
+            )
+        )
+    return pad
 
 
 def _outline(corners: FloatArray, source: Source) -> FloatArray:

@@ -200,7 +200,8 @@ def print_plan(made: Plan) -> None:
             f"{length(finish)} at finish."
         )
     spans = [*made.stakeout.sides, *made.stakeout.diagonals]
-    click.echo("\nTape to prove it square: " + ", ".join(f"{s.start}{s.end} {length(s.length)}" for s in spans))
+    proved = "square" if made.pad.is_rectangle else "true"
+    click.echo(f"\nTape to prove it {proved}: " + ", ".join(f"{s.start}{s.end} {length(s.length)}" for s in spans))
 
 
 def _height_of_instrument(inputs: PlanInputs, bench_reading: str | None, hi: str | None) -> float | None:
