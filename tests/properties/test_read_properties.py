@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from spadework.errors import InputError
 from spadework.read import ALL_KINDS, Recognised, read_file, read_text
 from spadework.read.text import lines_of_bytes
-from spadework.readings import DropGrid, LevelBook, PointList, RodList
+from spadework.readings import DropGrid, LevelBook, LevelNetLines, PointList, RodList
 from spadework.readings_positions import NamedRows, TapeTies
 from spadework.units import LengthUnit
 
@@ -105,7 +105,7 @@ def read_or_refuse(text: str, **options: object) -> Recognised | None:
 def check_lines(recognised: Recognised, text: str) -> None:
     """Every row names a line that holds something, no line is named twice, and no length is infinite."""
     reading = recognised.reading
-    tables = LevelBook | RodList | PointList | DropGrid | NamedRows
+    tables = LevelBook | LevelNetLines | RodList | PointList | DropGrid | NamedRows
     assert isinstance(reading, tables)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     # Ties stand several to a line, one in each column.
