@@ -21,7 +21,7 @@ from spadework.errors import InputError, SpadeworkError
 __all__ = ["COMMANDS", "main", "root"]
 
 # In the order of the work. Each is a module of this package with a click command of the same name.
-COMMANDS = ("new", "level", "peg", "ground", "place", "plan", "check")
+COMMANDS = ("new", "level", "peg", "ground", "place", "plan", "check", "scan")
 
 INTERRUPTED = 130
 PIPE_CLOSED = 141  # what a shell reports for a program that wrote into a closed pipe

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from spadework.placement import Goal
     from spadework.units import LengthUnit
 
-__all__ = ["AS_JSON", "hint", "print_json", "print_list", "print_table", "proof_progress", "warn"]
+__all__ = ["AS_JSON", "hint", "print_json", "print_list", "print_table", "proof_progress", "scan_progress", "warn"]
 
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the same result for programs, lengths in metres.")
 
@@ -84,6 +84,25 @@ def proof_progress(goal: Goal, unit: LengthUnit) -> Callable[[float, float, int]
         )
         if lower >= best - max(0.01 * best, 0.005):
             click.echo("", err=True)
+
+    return show
+
+
+def scan_progress(unit: LengthUnit) -> Callable[[float, float], None] | None:
+    """Return what shows how far a scan has come, on one line of the terminal; nothing for a pipe or a log.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+        The user's unit.
+    """
+    if not sys.stderr.isatty():
+        return None
+    from spadework.units import format_volume
+
+    def show(done: float, best: float) -> None:
+        found = f", best so far {format_volume(best, unit)}" if math.isfinite(best) else ""
+        click.echo(f"\r{done:4.0%} scanned{found}   ", err=True, nl=done >= 1.0)
 
     return show
 

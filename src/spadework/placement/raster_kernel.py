@@ -15,7 +15,7 @@ from spadework.earthwork._compile import compiled, compiled_part
 from spadework.placement.raster_tables import MaskTables
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["BLOCK", "coarse_strip", "prepare", "scan_strip"]
+__all__ = ["BLOCK", "coarse_strip", "map_strip", "prepare", "scan_strip"]
 
 BLOCK = 128
 """Columns worked on at once: levels, sums and results of a block stay in the first cache."""
@@ -347,3 +347,47 @@ def coarse_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as
                 if _clear(lost, i, j, corners, s) and _clear(kept_out, i, j, touched, s):
                     value, _ = _value(level, i, j, under, s, cost, limits, min(most, best[a, b]), room)
                     best[a, b] = min(best[a, b], value)
+
+
+@compiled
+def map_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as above
+    level, running, lost, kept_out,  # noqa: ANN001
+    under: MaskTables, touched: MaskTables, corners: MaskTables, cost: FloatArray, limits: FloatArray,
+    window, halo, work, count, bound, room, value, bearing,  # noqa: ANN001
+):  # fmt: skip
+    """Fill ``value`` and ``bearing`` for every position: exact for the better of the two bearings of least bound."""
+    for p in range(window[0], window[1]):
+        i = p + halo
+        for q0 in range(0, window[2], BLOCK):
+            j0, width = q0 + halo, min(BLOCK, window[2] - q0)
+            first, second, here = bound[0], bound[1], bound[2]
+            first_at, second_at = count[2], count[3]
+            for j in range(width):
+                first[j] = second[j] = math.inf
+                first_at[j] = second_at[j] = -1
+            for s in range(under.scale.shape[0]):
+                _bounds(level, running, i, j0, width, under, s, work, count, here)
+                if lost.shape[0] > 0:
+                    _run_sums(lost, i, j0, width, corners, s, work[0])
+                    for j in range(width):
+                        if work[0, j] != 0:
+                            here[j] = math.inf
+                if kept_out.shape[0] > 0:
+                    _run_sums(kept_out, i, j0, width, touched, s, work[0])
+                    for j in range(width):
+                        if work[0, j] != 0:
+                            here[j] = math.inf
+                for j in range(width):
+                    if here[j] < first[j]:
+                        second[j], second_at[j] = first[j], first_at[j]
+                        first[j], first_at[j] = here[j], s
+                    elif here[j] < second[j]:
+                        second[j], second_at[j] = here[j], s
+            for j in range(width):
+                best, best_at = math.inf, -1
+                for s in (first_at[j], second_at[j]):
+                    if s >= 0:
+                        found, _ = _value(level, i, j0 + j, under, s, cost, limits, best, room)
+                        if found < best:
+                            best, best_at = found, s
+                value[p, q0 + j], bearing[p, q0 + j] = best, best_at

@@ -33,13 +33,15 @@ from spadework.placement.raster_tile import SquareBests, Tile, TileScan, TileSca
 from spadework.placement.shape import PadShape
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["RasterScan", "scan_raster"]
+__all__ = ["MapTo", "RasterScan", "scan_raster", "whole_tile"]
 
 TILE = 1024
 """Rows and columns of a tile, about."""
 IN_FLIGHT = 4
 """Tiles begun before the first of them is taken in: the same however many threads there are, so that ties are too."""
 MOST_WORKERS = 8
+
+MapTo = Callable[[int, int, FloatArray, FloatArray], None]
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,7 @@ def scan_raster(
     tile: int = TILE,
     workers: int | None = None,
     use_compiled: bool | None = None,
+    map_to: MapTo | None = None,
     progress: Callable[[float, float], None] | None = None,
 ) -> RasterScan:
     """Search all positions and bearings of a raster for the poses of a pad with the least cost.
@@ -125,6 +128,10 @@ def scan_raster(
         Threads; as many as there are cores if not given.
     use_compiled : bool, optional
         Whether to use the compiled kernels; by default if there are any.
+    map_to : callable, optional
+        Called for each tile, in order, with its first row and column, the best value of each of its positions (infinite
+        where no pose is allowed [m³]) and the bearing that gives it (NaN there [deg]). The value is exact for that
+        bearing, which is the better of the two of least bound.
     progress : callable, optional
         Called with the share done, 0 to 1, and the best value so far. [m³]
 
@@ -138,7 +145,7 @@ def scan_raster(
     turned = shape.turn * np.arange(bearings) / bearings if isinstance(bearings, int) else np.asarray(bearings, float)
     masks = pad_masks(pad, lattice, turned)
     distance = shape.diagonal if apart is None else apart
-    side = max(1, int(distance / (2.0 * max(lattice.cell))))
+    side, size = whole_tile(lattice, pad, apart, tile)
     limited = land is not None and land.is_limited
     scanner = TileScanner(
         lattice=lattice,
@@ -149,15 +156,19 @@ def scan_raster(
         side=side,
         most_cells=masks.most,
         use_compiled=COMPILED if use_compiled is None else use_compiled,
+        mapped=map_to is not None,
     )
     area = land_cells(land.boundaries, lattice) if land is not None and land.boundaries else None
-    tiles = list(_tiles(lattice, max(1, tile // side) * side, area, side))
+    tiles = list(_tiles(lattice, size, area))
     kept = _Kept(lattice, count, distance, side)
     overview = Overview.over(lattice, side)
     tally, positions, done = np.zeros(7, dtype=np.int64), 0, 0
     for part, result in _in_order(scanner, tiles, kept, workers or _cores()):
         kept.take_in(result.bests)
         overview.take_in(part, result.floor)
+        if map_to is not None and result.value is not None and result.bearing is not None:
+            at = np.append(turned, np.nan)[result.bearing]
+            map_to(part.row, part.column, result.value, at)
         tally += result.tally
         positions += result.positions
         done += part.rows * part.columns
@@ -190,15 +201,26 @@ def _in_order(
             yield first, future.result()
 
 
-def _tiles(
-    lattice: Lattice, size: int, area: tuple[int, int, int, int] | None, side: int
-) -> Iterator[Tile]:
-    """Yield tiles of whole squares that cover an area, all of the raster if none is given."""
+def whole_tile(lattice: Lattice, pad: Pad, apart: float | None, tile: int) -> tuple[int, int]:
+    """Return rows and columns of a square of positions and of a tile, whole squares and a multiple of 16.
+
+    Parameters
+    ----------
+    lattice, pad, apart, tile
+        As for `scan_raster`.
+    """
+    distance = PadShape.of(pad).diagonal if apart is None else apart
+    side = min(max(1, int(distance / (2.0 * max(lattice.cell)))), max(tile, 1))
+    step = math.lcm(side, 16)
+    return side, max(1, round(tile / step)) * step
+
+
+def _tiles(lattice: Lattice, size: int, area: tuple[int, int, int, int] | None) -> Iterator[Tile]:
+    """Yield the tiles that an area reaches into, all of them if none is given."""
     row, column, rows, columns = area or (0, 0, lattice.rows, lattice.columns)
-    row, column, past_row, past_column = row // side * side, column // side * side, row + rows, column + columns
-    for top in range(row, past_row, size):
-        for left in range(column, past_column, size):
-            yield Tile(top, left, min(size, past_row - top), min(size, past_column - left))
+    for top in range(row // size * size, row + rows, size):
+        for left in range(column // size * size, column + columns, size):
+            yield Tile(top, left, min(size, lattice.rows - top), min(size, lattice.columns - left))
 
 
 class _Kept:

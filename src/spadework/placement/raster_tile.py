@@ -99,12 +99,16 @@ class TileScan:
         As in `raster_kernel.scan_strip`.
     positions : int
         Positions looked at.
+    value, bearing : array, shape (rows, columns), optional
+        The best value of each position, infinite where no pose is allowed [m³], and the number of its bearing.
     """
 
     bests: SquareBests
     floor: FloatArray
     tally: IntArray
     positions: int
+    value: FloatArray | None = None
+    bearing: IntArray | None = None
 
 
 def read_window(window_of: WindowOf, lattice: Lattice, tile: Tile, halo: int) -> IntLevels:
@@ -148,6 +152,8 @@ class TileScanner:
         Most cells under the pad.
     use_compiled : bool
         Whether to use the kernels.
+    mapped : bool
+        Whether the value of every position is wanted.
     """
 
     lattice: Lattice
@@ -158,6 +164,7 @@ class TileScanner:
     side: int
     most_cells: int
     use_compiled: bool
+    mapped: bool = False
     reading: threading.Lock = field(default_factory=threading.Lock)
 
     def read(self, tile: Tile) -> tuple[IntLevels, npt.NDArray[np.uint8] | None]:
@@ -189,11 +196,22 @@ class TileScanner:
         known = raw != NO_LEVEL
         squares = (-(-tile.rows // self.side), -(-tile.columns // self.side))
         if not known.any():
-            return TileScan(SquareBests.none(), np.full(squares, np.nan), np.zeros(TALLIES, np.int64), raw.size)
+            size = (tile.rows, tile.columns)
+            return TileScan(
+                SquareBests.none(),
+                np.full(squares, np.nan),
+                np.zeros(TALLIES, np.int64),
+                tile.rows * tile.columns,
+                np.full(size, np.inf) if self.mapped else None,
+                np.full(size, -1) if self.mapped else None,
+            )
         base = int(raw[known].min())
         rise = int(raw[known].max()) - base
         lost = ~known if not known.all() else None
         found = _Found(squares)
+        if self.mapped:
+            found.value = np.full((tile.rows, tile.columns), np.inf)
+            found.value_bearing = np.full((tile.rows, tile.columns), -1, dtype=np.int64)
         if self.use_compiled:
             self._scan_compiled(tile, raw, base, rise, lost is not None, barred, most, found)
         else:
@@ -222,10 +240,11 @@ class TileScanner:
             raw, np.zeros((0, 0), np.uint8) if barred is None else barred, np.int32(base), level, running, lost, kept_out
         )
         width = raster_kernel.BLOCK
-        work, count = np.empty((2, width), wide), np.empty((2, width), np.int32)
+        work, count = np.empty((2, width), wide), np.empty((4, width), np.int32)
         bound, alive = np.empty((3, width)), np.empty((2, width), np.uint8)
         room = np.empty(self.most_cells, np.int32)
         coarse = np.full(found.squares, np.inf)
+        all_counted = tables.under._replace(counted=np.ones_like(tables.under.counted))
         use_core = int(tables.cores.cell_start[1]) > 2
         use_groups, core_now = True, use_core
         for number, start in enumerate(range(0, tile.rows, STRIP)):
@@ -249,6 +268,11 @@ class TileScanner:
             core_now = core_now and not _mostly_left(tally[0], tally[1])
             use_groups = use_groups and not _mostly_left(tally[2], tally[3])
             found.tally += tally
+            if found.value is not None:
+                raster_kernel.map_strip(
+                    level, running, lost, kept_out, all_counted, tables.touched, tables.corners, tables.cost,
+                    tables.limits, window, halo, work, count, bound, room, found.value, found.value_bearing,
+                )  # fmt: skip
 
     def _scan_plainly(  # noqa: PLR0917 -- as above
         self,
@@ -272,6 +296,8 @@ class TileScanner:
                     found.best[a, b], found.level[a, b] = part[p, q], at[row, column]
                     found.row[a, b], found.column[a, b] = row, column
                     found.bearing[a, b] = bearing[row, column]
+        if found.value is not None:
+            found.value, found.value_bearing = value, np.where(np.isfinite(value), bearing, -1)
         found.floor[:] = found.best
         found.tally[4:] = value.size * len(self.tables.under.scale)
         wanted = most.of(tile, (found.best,), self.side)
@@ -287,6 +313,8 @@ class _Found:
         self.row, self.column, self.bearing = (np.full(squares, -1, dtype=np.int64) for _ in range(3))
         self.floor = np.full(squares, np.inf)
         self.tally = np.zeros(TALLIES, dtype=np.int64)
+        self.value: FloatArray | None = None
+        self.value_bearing: IntArray | None = None
 
     def result(self, tile: Tile, base: int, positions: int) -> TileScan:
         """Return it in rows and columns of the raster, and metres."""
@@ -299,7 +327,7 @@ class _Found:
             (self.level[good] + base) * STEP,
         )
         floor = np.where(np.isfinite(self.floor), self.floor, np.nan)
-        return TileScan(bests, floor, self.tally, positions)
+        return TileScan(bests, floor, self.tally, positions, self.value, self.value_bearing)
 
 
 def _mostly_left(looked: int, left: int) -> bool:

@@ -14,7 +14,7 @@ from spadework.read.raster_file import RasterHeader
 from spadework.read.vertical import vertical_factor
 from spadework.readings import FloatArray
 
-__all__ = ["window_levels"]
+__all__ = ["out_of_range", "stand_ins", "window_levels"]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -92,11 +92,11 @@ def window_levels(
                 header.source,
             )
         )
-    faults = list(_stand_ins(raw, missing, header))
+    faults = list(stand_ins(raw, missing, header))
     scale, offset = header.handle.scales[header.band - 1], header.handle.offsets[header.band - 1]
     level = np.where(missing, np.nan, (raw * scale + offset) * factor)
     if not faults:
-        faults = list(_out_of_range(level, header, unit_note))
+        faults = list(out_of_range(level, header, unit_note))
     if faults:
         raise InputError(faults)
     notes = [unit_note]
@@ -109,7 +109,7 @@ def window_levels(
     return level, tuple(notes)
 
 
-def _stand_ins(raw: FloatArray, missing: BoolArray, header: RasterHeader) -> Iterator[Fault]:
+def stand_ins(raw: FloatArray, missing: BoolArray, header: RasterHeader) -> Iterator[Fault]:
     """Yield a fault for each number that seems to stand for no value without having been declared."""
     values = np.unique(raw[~missing])
     for stand_in in (*STAND_INS, 0.0):
@@ -132,7 +132,7 @@ def _stand_ins(raw: FloatArray, missing: BoolArray, header: RasterHeader) -> Ite
         )
 
 
-def _out_of_range(level: FloatArray, header: RasterHeader, unit_note: str) -> Iterator[Fault]:
+def out_of_range(level: FloatArray, header: RasterHeader, unit_note: str) -> Iterator[Fault]:
     """Yield a fault when a level is none on Earth."""
     lowest, highest = float(np.nanmin(level)), float(np.nanmax(level))
     if lowest < LOWEST_LEVEL or highest > HIGHEST_LEVEL:
