@@ -39,7 +39,7 @@ def scan_file(
     path: str | Path,
     pad: Pad,
     *,
-    goal: Goal = GOALS["digging"],  # noqa: B008 -- frozen
+    goal: Goal = GOALS["digging"],
     soil: SoilFactors | float,
     bearings: int | Sequence[float] = 36,
     spots: int = 10,
@@ -186,7 +186,7 @@ def _check_pad(pad: Pad, windows: RasterWindows) -> None:
     if shape.short_side < max(windows.lattice.cell):
         faults.append(
             Fault(
-                f"its cells of {max(windows.lattice.cell):.4g} m are larger than the pad, {shape.short_side:.4g} m wide",
+                f"cells of {max(windows.lattice.cell):.4g} m are larger than the pad, {shape.short_side:.4g} m wide",
                 "the ground under a pad needs at least a cell across",
                 "take a finer raster",
                 source,
@@ -218,8 +218,8 @@ def _notices(scan: RasterScan, windows: RasterWindows, best: float) -> list[str]
         notices.append("Without numba every pose was worked out one by one, which is slow. Install numba.")
     if best <= 1e-9:
         notices.append(
-            "The best spot costs nothing: the raster is dead level there. Rasters show water, roofs and filled gaps so: "
-            "look at the place, and keep it out with --keep-out if so."
+            "The best spot costs nothing: the raster is dead level there. Water, roofs and filled gaps look so. "
+            "Look at the place, and keep it out with --keep-out if so."
         )
     return notices
 
@@ -239,4 +239,3 @@ def _nothing_fits(file: str, land: RasterLand, heights: HeightLimits) -> Placeme
     return PlacementError(
         f"{file}: no position and bearing keeps all limits at once: {', '.join(limits)}. Relax one of them."
     )
-

@@ -34,10 +34,10 @@ The raster is in metres or feet of a projection; one in degrees is warped first.
 def scan(*, raster: Path, as_json: bool, **given: Any) -> None:
     """Search RASTER, at every cell and every bearing, for the spots where a pad costs least.
 
-    The level is free and the best one at each place. Printed are the best spots that lie apart, worked out exactly on the
-    triangles between the cell centres and moved between the cells; beside them stands what the search went by, the same
-    goal over the cells whose centres lie under the pad. Of that no position at a cell centre and no bearing tried is less
-    than the one printed.
+    The level is free and the best one at each place. Printed are the best spots that lie apart, worked out exactly on
+    the triangles between the cell centres and moved between the cells; beside them stands what the search went by, the
+    same goal over the cells whose centres lie under the pad. Of that, no position at a cell centre and no bearing tried
+    has less than the amount printed.
     """
     from spadework.survey_scan import scan_file
     from spadework.write import check_folder, write_folder
@@ -99,21 +99,26 @@ def _print_report(report: ScanReport, unit: LengthUnit) -> None:
     )
     least = format_volume(float(scan.spots.value[0]), unit, decimals=3)
     click.echo(
-        f"\nCut, fill and {report.goal.name} are exact on the triangles between cell centres, at spots moved between the "
-        f'cells. "Over cells" is what the search went by: the {scan.masks.fewest} to {scan.masks.most} cells whose centres '
-        f"lie under the pad, each for its share of the pad. Over cells, none of the {scan.candidates:,} poses searched "
-        f"({scan.positions:,} cell centres, {len(scan.masks.bearings)} bearings) needs less than {least}; "
+        f"\nCut, fill and {report.goal.name} are exact on the triangles between cell centres, at spots moved between "
+        f'the cells. "Over cells" is what the search went by: the {scan.masks.fewest} to {scan.masks.most} cells whose '
+        "centres lie under the pad, each for its share of it. "
+        f"Over cells, none of the {scan.candidates:,} poses searched ({scan.positions:,} cell centres, "
+        f"{len(scan.masks.bearings)} bearings) needs less than {least}; "
         f"{scan.worked_out:,} were worked out, bounds ruled out the rest. No bound is given for poses between them."
     )
     if report.accuracy is not None:
         click.echo(
-            f"Levels good to {format_length(report.accuracy, unit)} make up to {format_volume(report.floor, unit)} of cut "
-            "plus fill on level ground all by themselves: spots that differ by less are not told apart."
+            f"Levels good to {format_length(report.accuracy, unit)} make up to {format_volume(report.floor, unit)} of "
+            "cut plus fill on level ground all by themselves: spots that differ by less are not told apart."
         )
     print_list(
         "Before you dig",
         [
             "A raster finds the spot; it is no survey. Measure the spot itself, and plan with those readings.",
-            *(c.text for c in cautions_for(report.pad, DigFacts(0.0, 0.0), unit) if c.name in {"utilities", "local-code"}),
+            *(
+                c.text
+                for c in cautions_for(report.pad, DigFacts(0.0, 0.0), unit)
+                if c.name in {"utilities", "local-code"}
+            ),
         ],
     )

@@ -26,37 +26,69 @@ DEFAULT_SOIL = "loam"
 FILE = click.Path(path_type=Path, dir_okay=False)
 
 OPTIONS = (
-    click.option("--pad", "pad_size", metavar="LxW", help='Size of the pad, length along its bearing first: "5.5 x 3.6 m".'),
-    click.option("--site", metavar="SITE", type=click.Path(path_type=Path), help="Take pad, goal, soil from a site file."),
+    click.option(
+        "--pad", "pad_size", metavar="LxW", help='Size of the pad, length along its bearing first: "5.5 x 3.6 m".'
+    ),
+    click.option(
+        "--site", metavar="SITE", type=click.Path(path_type=Path), help="Take pad, goal, soil from a site file."
+    ),
     click.option("--margin", metavar="LENGTH", help="Room all round that --pad gets besides."),
     click.option("--strip", metavar="LENGTH", help="Depth of turf and topsoil taken off first."),
     click.option("--build-up", "build_up", metavar="LENGTH", help="Finish level above formation level."),
     click.option("--goal", metavar="NAME", help="digging (the default) or balance, as in a site file."),
-    click.option("--weights", metavar="CUT FILL", type=float, nargs=2, help="Weigh cut and fill instead: 1 1 for least of both."),
+    click.option(
+        "--weights", metavar="CUT FILL", type=float, nargs=2, help="Weigh cut and fill instead: 1 1 for least of both."
+    ),
     click.option("--soil", metavar="KIND", help="Kind of soil, such as loam: how much it shrinks."),
-    click.option("--keep", type=float, metavar="K", help="Or: compacted volume that one volume in the ground makes, 0.87."),
-    click.option("--bearings", type=click.IntRange(1, 360), metavar="N", help="How many bearings are tried; 36 if not given."),
+    click.option(
+        "--keep", type=float, metavar="K", help="Or: compacted volume that one volume in the ground makes, 0.87."
+    ),
+    click.option(
+        "--bearings", type=click.IntRange(1, 360), metavar="N", help="How many bearings are tried; 36 if not given."
+    ),
     click.option("--bearing", type=float, multiple=True, metavar="DEG", help="Only this bearing; may be given again."),
     click.option("--spots", type=click.IntRange(1, 1000), default=10, show_default=True, help="Most spots printed."),
-    click.option("--apart", metavar="LENGTH", help="Least distance between two spots; the pad's diagonal if not given."),
-    click.option("--boundary", "boundaries", type=FILE, multiple=True, metavar="FILE", help="GeoJSON areas to stay in."),
+    click.option(
+        "--apart", metavar="LENGTH", help="Least distance between two spots; the pad's diagonal if not given."
+    ),
+    click.option(
+        "--boundary", "boundaries", type=FILE, multiple=True, metavar="FILE", help="GeoJSON areas to stay in."
+    ),
     click.option("--setback", metavar="LENGTH", help="Least distance from pad to boundary."),
-    click.option("--keep-out", "keep_outs", type=FILE, multiple=True, metavar="FILE", help="GeoJSON areas and points to avoid."),
+    click.option(
+        "--keep-out", "keep_outs", type=FILE, multiple=True, metavar="FILE", help="GeoJSON areas and points to avoid."
+    ),
     click.option("--clearance", metavar="LENGTH", help="Least distance from pad to each of them."),
-    click.option("--greatest-slope", "slope", metavar="SLOPE", help='Steepest mean ground under the pad: "10 %", "1:8".'),
-    click.option("--greatest-fall", "fall", metavar="LENGTH", help="Highest less lowest ground under the pad, at most."),
+    click.option(
+        "--greatest-slope", "slope", metavar="SLOPE", help='Steepest mean ground under the pad: "10 %", "1:8".'
+    ),
+    click.option(
+        "--greatest-fall", "fall", metavar="LENGTH", help="Highest less lowest ground under the pad, at most."
+    ),
     click.option("--cut-depth", metavar="LENGTH", help="Deepest cut."),
     click.option("--fill-depth", metavar="LENGTH", help="Deepest fill."),
     click.option("--crs", metavar="CRS", help="Of a raster that names none: EPSG:25832, or local for plain metres."),
     click.option("--vertical-unit", metavar="UNIT", help="Unit of the levels over what the file says: m, ft, us-ft."),
     click.option("--band", type=int, metavar="N", help="Band of the levels, where there are several."),
     click.option("--nodata", type=float, metavar="NUMBER", help="Number that stands for no value, where undeclared."),
-    click.option("--accuracy", metavar="LENGTH", help="How good a cell's level is (standard deviation), for the noise floor."),
-    click.option("--memory", type=click.IntRange(600), default=1500, show_default=True, metavar="MB", help="Most memory."),
-    click.option("--units", type=click.Choice(["m", "ft", "ft-in"]), help="Unit of plain numbers and of what is printed; m if not given."),
-    click.option("--map", "picture", type=FILE, metavar="FILE", help="Write the best value of every cell as a GeoTIFF (slower)."),
-    click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Write scan.json, spots.csv, .geojson, .png."),
-)  # fmt: skip
+    click.option(
+        "--accuracy", metavar="LENGTH", help="How good a cell's level is (standard deviation), for the noise floor."
+    ),
+    click.option(
+        "--memory", type=click.IntRange(600), default=1500, show_default=True, metavar="MB", help="Most memory."
+    ),
+    click.option(
+        "--units",
+        type=click.Choice(["m", "ft", "ft-in"]),
+        help="Unit of plain numbers and of what is printed; m if not given.",
+    ),
+    click.option(
+        "--map", "picture", type=FILE, metavar="FILE", help="Write the best value of every cell as a GeoTIFF (slower)."
+    ),
+    click.option(
+        "--out", type=click.Path(path_type=Path), metavar="DIR", help="Write scan.json, spots.csv, .geojson, .png."
+    ),
+)
 
 
 def scan_options(command: Callable[..., None]) -> Callable[..., None]:
@@ -118,7 +150,9 @@ class _Reader:
 
         self.given, self.faults, self.notices = given, list[Fault](), list[str]()
         self.site = load_site(given["site"]) if given["site"] is not None else None
-        self.unit = LengthUnit(given["units"]) if given["units"] else (self.site.units if self.site else LengthUnit.METRE)
+        self.unit = (
+            LengthUnit(given["units"]) if given["units"] else (self.site.units if self.site else LengthUnit.METRE)
+        )
 
     def arguments(self) -> dict[str, Any]:
         """Return the arguments of `scan_file`."""
@@ -185,7 +219,9 @@ class _Reader:
         text = self.given["pad_size"]
         strip, depth, margin = (self._length(name) or 0.0 for name in ("strip", "build_up", "margin"))
         if text is None:
-            self._fault("no pad is given", "a scan needs to know what is looked for", 'Give --pad "5.5 x 3.6 m", or --site')
+            self._fault(
+                "no pad is given", "a scan needs to know what is looked for", 'Give --pad "5.5 x 3.6 m", or --site'
+            )
             return None
         parts = re.split(r"\s*(?:x|×|X|\bby\b)\s*", text.strip())
         if len(parts) != 2:
@@ -268,7 +304,9 @@ class _Reader:
         keep = self.given["keep"]
         if keep is not None:
             if not 0.3 <= keep <= 1.5:
-                self._fault(f"--keep {keep:g}", "soil keeps between 0.3 and 1.5 of its volume", "0.87 is 13 % shrinkage")
+                self._fault(
+                    f"--keep {keep:g}", "soil keeps between 0.3 and 1.5 of its volume", "0.87 is 13 % shrinkage"
+                )
             return keep
         if self.given["soil"] is None and self.site is not None and self.site.soil_factors is not None:
             return self.site.soil_factors

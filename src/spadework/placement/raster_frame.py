@@ -67,7 +67,7 @@ class Lattice:
         return centres
 
     def cells(self, points: FloatArray) -> FloatArray:
-        """Return row and column, in cells from the outer corner, of points ``east, north``: cell (0, 0) has 0.5, 0.5."""
+        """Return row and column, in cells from the outer corner, of points ``east, north``: the first has 0.5."""
         a, b, c, d, e, f = self.transform
         right, up = points[..., 0] - c, points[..., 1] - f
         area = a * e - b * d

@@ -107,8 +107,6 @@ def bound_factors(cost: LevelCost, count: int) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         even = (d * below - c * above) / slope
     shares.append(np.where(np.isfinite(even), np.clip(even, 0.0, 1.0), 0.0))
-    best = np.maximum.reduce(
-        [np.minimum((s * a + (1 - s) * c) * above, (s * b + (1 - s) * d) * below) for s in shares]
-    )
+    best = np.maximum.reduce([np.minimum((s * a + (1 - s) * c) * above, (s * b + (1 - s) * d) * below) for s in shares])
     inner = best * count / (above * below)
     return np.concatenate([inner[:1], inner, inner[-1:]])

@@ -1,8 +1,8 @@
-"""The compiled scan of a strip of a raster: bounds for whole blocks of positions, exact values where they do not rule out.
+"""The compiled scan of a strip of a raster: bounds for blocks of positions, exact values where they do not rule out.
 
-Plain arrays, no checks. Levels are whole steps above the lowest of the tile. Sums over runs come from running sums along
-rows, whose wrap-around cancels in differences. Everything that a bound rules out costs more than ``most``, or no less
-than the best known of its square.
+Plain arrays, no checks. Levels are whole steps above the lowest of the tile. Sums over runs come from running sums
+along rows, whose wrap-around cancels in differences. Everything that a bound rules out costs more than ``most``, or no
+less than the best known of its square.
 """
 
 from __future__ import annotations
@@ -100,9 +100,7 @@ def _above_counts(level, i, j0, width, tables: MaskTables, s, at, count):  # typ
         z3 = level[i + tables.cell_row[t + 3], c3 : c3 + width]
         for j in range(width):
             h = at[j]
-            count[j] += (
-                np.int32(z0[j] > h) + np.int32(z1[j] > h) + np.int32(z2[j] > h) + np.int32(z3[j] > h)
-            )
+            count[j] += np.int32(z0[j] > h) + np.int32(z1[j] > h) + np.int32(z2[j] > h) + np.int32(z3[j] > h)
         t += 4
     while t < end:
         c0 = j0 + tables.cell_column[t]
@@ -237,7 +235,7 @@ def _clear(sums, i, j, tables: MaskTables, s):  # type: ignore[no-untyped-def]  
 
 @compiled_part
 def _beaten(bound, most, best, best_row, p, a, b):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
-    """Tell whether a bound rules a position out: over what is wanted, over the best of its square, or nothing to gain."""
+    """Tell whether a bound rules a position out: over what is wanted or the best of its square, or nothing to gain."""
     return bound > most * SURE or bound > best[a, b] * SURE or (best[a, b] == 0.0 and best_row[a, b] < p)
 
 
@@ -281,8 +279,7 @@ def scan_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- plai
                 for j in range(width):
                     if alive[0, j] == 1:
                         square = (q0 + j) // side
-                        if bound[0, j] < floor[p // side, square]:
-                            floor[p // side, square] = bound[0, j]
+                        floor[p // side, square] = min(floor[p // side, square], bound[0, j])
                         if _beaten(bound[0, j], most, best, best_row, p, p // side, square):
                             alive[0, j] = 0
                             some -= 1
@@ -323,11 +320,17 @@ def scan_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- plai
                         value, at = _value(level, i, j0 + j, under, s, cost, limits, min(most, best[a, b]), room)
                         tally[6] += 1
                         # Of equals the first in order of row, column and bearing, whatever order they come in.
-                        if value <= most and (value < best[a, b] or (
-                            value == best[a, b] and p == best_row[a, b] and (
-                                q0 + j < best_column[a, b] or (q0 + j == best_column[a, b] and s < best_bearing[a, b])
+                        if value <= most and (
+                            value < best[a, b]
+                            or (
+                                value == best[a, b]
+                                and p == best_row[a, b]
+                                and (
+                                    q0 + j < best_column[a, b]
+                                    or (q0 + j == best_column[a, b] and s < best_bearing[a, b])
+                                )
                             )
-                        )):
+                        ):
                             best[a, b], best_level[a, b] = value, at
                             best_row[a, b], best_column[a, b], best_bearing[a, b] = p, q0 + j, s
 
@@ -338,7 +341,7 @@ def coarse_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as
     under: MaskTables, touched: MaskTables, corners: MaskTables, cost: FloatArray, limits: FloatArray,
     window, halo, side, stride, turn, most, room, best,  # noqa: ANN001
 ):  # fmt: skip
-    """Put into ``best`` the least exact value of each square at every ``stride``-th position and ``turn``-th bearing."""
+    """Put into ``best`` the least value of each square at every ``stride``-th position and ``turn``-th bearing."""
     for p in range(window[0], window[1], stride):
         for q in range(0, window[2], stride):
             a, b = p // side, q // side

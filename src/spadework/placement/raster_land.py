@@ -41,7 +41,7 @@ class RasterLand:
         return bool(self.boundaries or self.keep_outs)
 
     def region(self, room: float = 0.0) -> BaseGeometry | None:
-        """Return the ground that a pad may cover, smaller all round by ``room``; nothing where there is no boundary. [m]"""
+        """Return the ground that a pad may cover, smaller all round by ``room`` [m]; nothing without a boundary."""
         if not self.boundaries:
             return None
         pieces = [shapely.Polygon(rings[0], rings[1:]).buffer(-(self.setback + room)) for rings in self.boundaries]

@@ -147,7 +147,7 @@ def _under(polygon: shapely.Polygon, points: FloatArray) -> BoolArray:
     return found
 
 
-def _touching(
+def _touching(  # noqa: PLR0917 -- the pad, its pose and the cells
     polygon: shapely.Polygon, frame: Placement, lattice: Lattice, row: FloatArray, column: FloatArray, start: float
 ) -> BoolArray:
     """Tell which squares of a cell's size, beginning so many cells before each centre, the pad covers a part of."""
@@ -161,9 +161,7 @@ def _touching(
     return touched
 
 
-def _groups(
-    bearings: FloatArray, under: list[BoolArray], halo: int, size: int
-) -> tuple[tuple[Runs, IntArray], ...]:
+def _groups(bearings: FloatArray, under: list[BoolArray], halo: int, size: int) -> tuple[tuple[Runs, IntArray], ...]:
     """Return what is common to all bearings and to groups of neighbours, where that is at least a few cells."""
     order = np.argsort(bearings, kind="stable")
     parts = [order] if len(order) <= size else [order, *np.array_split(order, math.ceil(len(order) / size))]

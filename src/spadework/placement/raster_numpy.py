@@ -15,7 +15,7 @@ AT_A_TIME = 2_000_000
 """Levels gathered at once."""
 
 
-def scan_tile_plainly(
+def scan_tile_plainly(  # noqa: PLR0917 -- a tile in its parts
     level: npt.NDArray[np.int32],
     lost: BoolArray | None,
     barred: BoolArray | None,

@@ -63,7 +63,7 @@ class ScanReport:
 
     @property
     def floor(self) -> float:
-        """Cut plus fill that random errors of the cells alone make on level ground; NaN where they are not known. [m³]"""
+        """Cut plus fill that errors of the cells alone make on level ground; NaN where they are not known. [m³]"""
         return math.nan if self.accuracy is None else noise_floor(self.accuracy, self.pad.area)
 
     @property

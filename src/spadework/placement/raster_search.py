@@ -186,9 +186,7 @@ def scan_raster(
     )
 
 
-def _in_order(
-    scanner: TileScanner, tiles: list[Tile], kept: _Kept, workers: int
-) -> Iterator[tuple[Tile, TileScan]]:
+def _in_order(scanner: TileScanner, tiles: list[Tile], kept: _Kept, workers: int) -> Iterator[tuple[Tile, TileScan]]:
     """Yield each tile's result in their order; a tile begins when all but the last few before it are taken in."""
     with ThreadPoolExecutor(max(1, min(workers, MOST_WORKERS))) as pool:
         running: deque[tuple[Tile, Future[TileScan]]] = deque()

@@ -1,4 +1,4 @@
-"""The spots of a raster scan on the raster's triangles: worked out exactly, moved between the cells, and ranked anew."""
+"""The spots of a raster scan on the raster's triangles: worked out exactly, moved between cells, and ranked anew."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class RasterSpot:
     spot: Spot
 
 
-def exact_spots(
+def exact_spots(  # noqa: PLR0917 -- the problem as the scan takes it
     scan: RasterScan,
     lattice: Lattice,
     reading_of: ReadingOf,

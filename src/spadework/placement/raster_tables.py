@@ -171,7 +171,7 @@ def _worth_counting(factor: FloatArray) -> bool:
 
 
 def _slope_weights(lattice: Lattice, row: IntArray, column: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Return the weights of least squares for the slope of a plane to east and to north; zero on a single line. [1/m]"""
+    """Return the weights of least squares for the slope of a plane to east and to north; zero on one line. [1/m]"""
     zero = np.zeros(len(row))
     if len(row) < 3:
         return zero, zero

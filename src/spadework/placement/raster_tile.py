@@ -80,9 +80,7 @@ class SquareBests:
 
     def chosen(self, rows: IntArray | npt.NDArray[np.bool_]) -> SquareBests:
         """Return some of them."""
-        return SquareBests(
-            self.value[rows], self.row[rows], self.column[rows], self.bearing[rows], self.level[rows]
-        )
+        return SquareBests(self.value[rows], self.row[rows], self.column[rows], self.bearing[rows], self.level[rows])
 
 
 @dataclass
@@ -237,7 +235,13 @@ class TileScanner:
         lost = np.empty(sums if has_lost else (0, 0), np.int32)
         kept_out = np.empty(sums if barred is not None else (0, 0), np.int32)
         raster_kernel.prepare(
-            raw, np.zeros((0, 0), np.uint8) if barred is None else barred, np.int32(base), level, running, lost, kept_out
+            raw,
+            np.zeros((0, 0), np.uint8) if barred is None else barred,
+            np.int32(base),
+            level,
+            running,
+            lost,
+            kept_out,
         )
         width = raster_kernel.BLOCK
         work, count = np.empty((2, width), wide), np.empty((4, width), np.int32)
@@ -246,7 +250,7 @@ class TileScanner:
         coarse = np.full(found.squares, np.inf)
         all_counted = tables.under._replace(counted=np.ones_like(tables.under.counted))
         use_core = int(tables.cores.cell_start[1]) > 2
-        use_groups, core_now = True, use_core
+        use_groups = True
         for number, start in enumerate(range(0, tile.rows, STRIP)):
             past = min(start + STRIP, tile.rows)
             window = np.array([start, past, tile.columns], dtype=np.int64)
@@ -257,15 +261,14 @@ class TileScanner:
             )  # fmt: skip
             wanted = most.of(tile, (coarse, found.best), side)
             if number % 8 == 0:
-                core_now, use_groups = use_core, True
+                use_groups = True
             tally = np.zeros(TALLIES, dtype=np.int64)
             raster_kernel.scan_strip(
                 level, running, lost, kept_out, tables.under, tables.cores, tables.touched, tables.corners,
                 tables.member_start, tables.member, tables.cost, tables.limits,
-                window, halo, side, wanted, core_now, use_groups, work, count, bound, alive, room,
+                window, halo, side, wanted, use_core, use_groups, work, count, bound, alive, room,
                 found.best, found.row, found.column, found.bearing, found.level, found.floor, tally,
             )  # fmt: skip
-            core_now = core_now and not _mostly_left(tally[0], tally[1])
             use_groups = use_groups and not _mostly_left(tally[2], tally[3])
             found.tally += tally
             if found.value is not None:

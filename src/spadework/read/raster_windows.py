@@ -1,4 +1,4 @@
-"""Read a large elevation raster window by window, its levels as whole steps, in the raster's own projection in metres."""
+"""Read a large elevation raster window by window, levels as whole steps, in the raster's own projection in metres."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class RasterWindows:
         Raises
         ------
         InputError
-            When the file cannot be read there, holds a number that seems to stand for no value, or levels that are none.
+            When the file cannot be read there, or holds numbers that cannot be levels.
         """
         level, missing = self._window(row, column, rows, columns)
         level /= STEP

@@ -66,7 +66,7 @@ def scan_page(report: ScanReport, unit: LengthUnit) -> Figure:
             ring = np.vstack([keep_out.outline, keep_out.outline[:1]])
             axes.plot(*ring.T, color="#a02020", linewidth=0.8, marker="x" if keep_out.is_circle else "", zorder=4)
         labels = Labels(axes)
-        for rank, found in enumerate(report.spots, 1):
+        for found in report.spots:
             at = found.spot.placement
             axes.plot([at.east], [at.north], "o", color="white", markeredgecolor="black", markersize=4, zorder=6)
             labels.keep_clear(at.east, at.north, 5.0)
@@ -117,7 +117,9 @@ def _words(figure: Figure, report: ScanReport, unit: LengthUnit) -> None:
     lines = [
         "Spots on the raster",
         "",
-        *textwrap.wrap(f"{report.file}: pad {size}; {goal}. East, north and level in {report.crs or 'plain metres'}.", 62),
+        *textwrap.wrap(
+            f"{report.file}: pad {size}; {goal}. East, north and level in {report.crs or 'plain metres'}.", 62
+        ),
         "",
     ]
     for rank, found in enumerate(report.spots[:LISTED], 1):
