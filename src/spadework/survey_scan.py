@@ -107,7 +107,7 @@ def scan_file(
     """
     heights = heights or HeightLimits()
     with raster_windows(path, crs=crs, vertical_unit=vertical_unit, band=band, nodata=nodata) as windows:
-        _check_pad(pad, windows)
+        _check_pad(pad, goal, windows)
         land = RasterLand(
             tuple(area.rings for file in boundaries for area in outlines_on(windows, file).areas),
             setback if boundaries else 0.0,
@@ -161,16 +161,18 @@ def outlines_on(windows: RasterWindows, file: str | Path) -> Outline:
 
 
 def _kept_clear(windows: RasterWindows, files: Sequence[str | Path], clearance: float) -> tuple[KeepOut, ...]:
-    """Return the keep-outs of GeoJSON files; the holes of an area stay part of it."""
+    """Return the keep-outs of GeoJSON files; a pad may stand in the holes of an area."""
     kept: list[KeepOut] = []
     for file in files:
         outline = outlines_on(windows, file)
-        kept += [KeepOut.polygon(area.name, area.rings[0], clearance, area.source) for area in outline.areas]
+        kept += [
+            KeepOut(area.name, area.rings[0], clearance, area.source, holes=area.rings[1:]) for area in outline.areas
+        ]
         kept += [KeepOut.circle(m.name, (m.east, m.north), clearance, m.source) for m in outline.marks]
     return tuple(kept)
 
 
-def _check_pad(pad: Pad, windows: RasterWindows) -> None:
+def _check_pad(pad: Pad, goal: Goal, windows: RasterWindows) -> None:
     """Refuse a pad that cannot be scanned for."""
     shape, source = PadShape.of(pad), windows.header.source
     faults = []
@@ -180,6 +182,15 @@ def _check_pad(pad: Pad, windows: RasterWindows) -> None:
                 "the pad has banks",
                 "a scan counts vertical sides only: banks reach as far as the ground asks for",
                 "scan with a retained edge, and give the spot to spadework plan with the banks",
+                source,
+            )
+        )
+    if goal.wall > 0:
+        faults.append(
+            Fault(
+                f"the goal {goal.name!r} counts the height of the edge",
+                "a scan makes weighted sums of soil dug, made up, left over and bought least",
+                "scan for digging or balance, and give the best spots to spadework place",
                 source,
             )
         )

@@ -244,11 +244,14 @@ class _Reader:
         site = self.site
         if site is None:
             return None
+        from spadework.survey_limits import LOCAL
+        from spadework.survey_pad import site_pad
+
         for name, option in (("strip", "--strip"), ("build_up", "--build-up")):
             if self.given[name] is not None:
                 self._fault(f"{option} and --site both say it", "the site file has its own", "Leave one out")
         try:
-            pad = site.pad
+            pad = site_pad(site, LOCAL).pad
         except InputError as error:
             self.faults.extend(error.faults)
             return None
@@ -285,14 +288,25 @@ class _Reader:
         return [float(bearing)] if isinstance(bearing, float | int) else []
 
     def _goal(self) -> Any:
-        from spadework.placement import Goal, goal_named
+        from spadework.placement import GOALS, Goal, goal_named
 
         try:
             if self.given["weights"]:
                 cut, fill = self.given["weights"]
-                return Goal("weighted", cut=cut, fill=fill, sentence=f"least of {cut:g} x cut plus {fill:g} x fill")
+                return Goal(
+                    "weighted", cut=cut, fill=fill, unit="m³", sentence=f"least of {cut:g} x cut plus {fill:g} x fill"
+                )
             if self.given["goal"] is None and self.site is not None:
-                return goal_named(self.site.goal.least, self.site.source("goal", "least"))
+                least = self.site.goal.least
+                if least not in GOALS or GOALS[least].wall > 0:
+                    self._fault(
+                        f"the goal is {least!r}",
+                        "a scan makes digging, balance or weighed cut and fill least",
+                        "Say which with --goal or --weights",
+                        self.site.source("goal", "least"),
+                    )
+                    return None
+                return goal_named(least, self.site.source("goal", "least"))
             return goal_named(self.given["goal"] or "digging", Source(column="--goal"))
         except InputError as error:
             self.faults.extend(error.faults)

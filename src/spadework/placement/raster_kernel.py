@@ -234,9 +234,11 @@ def _clear(sums, i, j, tables: MaskTables, s):  # type: ignore[no-untyped-def]  
 
 
 @compiled_part
-def _beaten(bound, most, best, best_row, p, a, b):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
+def _beaten(  # noqa: PLR0917 -- as above
+    bound: float, most: float, best: FloatArray, best_row: IntArray, p: int, a: int, b: int
+) -> bool:
     """Tell whether a bound rules a position out: over what is wanted or the best of its square, or nothing to gain."""
-    return bound > most * SURE or bound > best[a, b] * SURE or (best[a, b] == 0.0 and best_row[a, b] < p)
+    return bool(bound > most * SURE or bound > best[a, b] * SURE or (best[a, b] == 0.0 and best_row[a, b] < p))
 
 
 @compiled

@@ -49,12 +49,7 @@ class RasterLand:
 
     def kept_out(self, room: float = 0.0) -> BaseGeometry | None:
         """Return what a pad must not cover, larger all round by ``room``; nothing where there is no keep-out. [m]"""
-        shapes = [
-            (shapely.Point(keep_out.outline[0]) if keep_out.is_circle else shapely.Polygon(keep_out.outline)).buffer(
-                keep_out.clearance + room, quad_segs=32
-            )
-            for keep_out in self.keep_outs
-        ]
+        shapes = [_shape(keep_out).buffer(keep_out.clearance + room, quad_segs=32) for keep_out in self.keep_outs]
         return shapely.union_all(shapes) if shapes else None
 
     def piece_about(self, point: tuple[float, float]) -> tuple[FloatArray, ...]:
@@ -101,6 +96,13 @@ class BarredCells:
         if self._out is not None:
             barred |= shapely.contains_xy(self._out, east, north)
         return barred if barred.any() else None
+
+
+def _shape(keep_out: KeepOut) -> BaseGeometry:
+    """Return a keep-out as a geometry."""
+    if keep_out.is_circle:
+        return shapely.Point(keep_out.outline[0])
+    return shapely.LineString(keep_out.outline) if keep_out.open else shapely.Polygon(keep_out.outline, keep_out.holes)
 
 
 def land_cells(sequence: Sequence[tuple[FloatArray, ...]], lattice: Lattice) -> tuple[int, int, int, int]:

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spadework.earthwork import mean_slope
-from spadework.errors import GroundError, PlacementError
+from spadework.errors import GroundError
 from spadework.ground import Ground, raster_ground
-from spadework.pad import Pad, Placement
+from spadework.pad import Pad
 from spadework.placement.clearance import Clearance
 from spadework.placement.goals import Goal
 from spadework.placement.limits import BearingLimit, Limits
@@ -196,26 +195,18 @@ class _Site:
             bearing=BearingLimit() if self.bearing_free else BearingLimit(bearing),
             cut_depth=_or_none(self.heights.cut_depth),
             fill_depth=_or_none(self.heights.fill_depth),
+            ground_slope=_or_none(self.heights.slope),
         )
         clearance = Clearance.of(self.pad, limits, ground.outline(), ground.origin)
         return Objective(ground, self.pad, limits, self.goal, self.keep, clearance)
 
     def _values(self, objective: Objective, poses: FloatArray) -> FloatArray:
-        """Return the values of poses; infinite also where the ground falls too far or is too steep."""
+        """Return the values of poses; infinite also where the ground falls too far."""
         outcome = objective.evaluate(poses)
         with np.errstate(invalid="ignore"):
             too_far = outcome.ground_high - outcome.ground_low > self.heights.fall
-        value = np.where(too_far, np.inf, outcome.value)
-        if math.isfinite(self.heights.slope):
-            for row in np.flatnonzero(np.isfinite(value)).tolist():
-                value[row] = value[row] if self._slope(objective, outcome.poses[row]) <= self.heights.slope else np.inf
+        value: FloatArray = np.where(too_far, np.inf, outcome.value)
         return value
-
-    def _slope(self, objective: Objective, pose: FloatArray) -> float:
-        try:
-            return mean_slope(objective.ground, self.pad, Placement(*pose.tolist(), 0.0))[0]
-        except PlacementError:
-            return math.inf
 
 
 def _or_none(limit: float) -> float | None:

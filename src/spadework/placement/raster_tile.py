@@ -234,7 +234,7 @@ class TileScanner:
         level, running = np.empty(raw.shape, np.int32), np.empty(sums, wide)
         lost = np.empty(sums if has_lost else (0, 0), np.int32)
         kept_out = np.empty(sums if barred is not None else (0, 0), np.int32)
-        raster_kernel.prepare(
+        raster_kernel.prepare(  # type: ignore[no-untyped-call]
             raw,
             np.zeros((0, 0), np.uint8) if barred is None else barred,
             np.int32(base),

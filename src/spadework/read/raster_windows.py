@@ -166,7 +166,8 @@ def raster_windows(
     InputError
         When it is no raster of levels, counts degrees, stretches distances, or says too little about itself.
     """
-    with rasterio.Env(GDAL_CACHEMAX=CACHE), opened_raster(path, band=band) as header:
+    environment = rasterio.Env(GDAL_CACHEMAX=CACHE)  # type: ignore[no-untyped-call]
+    with environment, opened_raster(path, band=band) as header:
         system = _system(header, crs)
         metres = 1.0 if system is None else float(system.axis_info[0].unit_conversion_factor)
         factor, unit_note = vertical_factor(
