@@ -1,0 +1,105 @@
+"""The scan of a raster beside what anybody would write with numpy and scipy, on the same ground in one run.
+
+Prints poses per second of the scan (all of the search for the best), of the mean level alone by a fast Fourier
+transform, and of the full answer by sorting every window with numpy; the share of the memory bandwidth that the scan's
+one compulsory reading of levels takes; and growth with cells and with cells under the pad. Times are never asserted,
+values are: the plain search finds nothing better. Run with ``pytest tests/benchmarks/test_bench_scan.py -s``.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.signal import fftconvolve
+
+from spadework.pad import Pad
+from spadework.placement import GOALS
+from spadework.placement.raster_frame import STEP, IntLevels, Lattice
+from spadework.placement.raster_masks import pad_masks
+from spadework.placement.raster_search import RasterScan, scan_raster
+from terrain import fractal_levels
+
+KEEP = 0.87
+BEARINGS = 36
+
+
+def ground(size: int, cell: float, noise: float = 0.0) -> tuple[IntLevels, Lattice]:
+    """Rough ground as whole steps; with random errors of a standard deviation added. [m]"""
+    levels = fractal_levels(0, 0, size, size, cell=cell)
+    if noise:
+        levels = 0.01 * levels + np.random.default_rng(1).normal(0.0, noise, levels.shape)
+    return np.rint(levels / STEP).astype(np.int32), Lattice(size, size, (cell, 0.0, 0.0, 0.0, -cell, cell * size))
+
+
+def run_scan(levels: IntLevels, lattice: Lattice, pad: Pad, **way: object) -> RasterScan:
+    """Scan an array."""
+    return scan_raster(
+        lambda row, column, rows, columns: levels[row : row + rows, column : column + columns],
+        lattice, pad, GOALS["digging"], KEEP, bearings=BEARINGS, count=20, **way,
+    )  # fmt: skip
+
+
+def bandwidth() -> float:
+    """Bytes that one thread reads from memory in a second, by summing an array much larger than the caches."""
+    array = np.ones(50_000_000, dtype=np.int32)
+    best = min(_seconds(lambda: array.sum(dtype=np.int64)) for _ in range(3))
+    return array.nbytes / best
+
+
+def _seconds(work: Callable[[], object]) -> float:
+    began = time.perf_counter()
+    work()
+    return time.perf_counter() - began
+
+
+@pytest.mark.slow
+def test_scan_beside_numpy_and_scipy() -> None:
+    """The plain search finds no better value; poses per second of each way are printed."""
+    pad = Pad.rectangle(12.0, 8.0)
+    levels, lattice = ground(1500, 1.0)
+    run_scan(levels[:200, :200], Lattice(200, 200, lattice.transform), pad)  # compiles
+    scan = run_scan(levels, lattice, pad)
+    masks = pad_masks(pad, lattice, [30.0])
+    row, column = masks.under[0].cells()
+    kernel = np.zeros((2 * masks.halo + 1, 2 * masks.halo + 1))
+    kernel[row + masks.halo, column + masks.halo] = 1.0
+    mean = _seconds(lambda: fftconvolve(levels.astype(np.float64), kernel, mode="same"))
+    part = levels[:120, :120]
+    small = Lattice(120, 120, lattice.transform)
+    began = time.perf_counter()
+    plain = run_scan(part, small, pad, use_compiled=False)
+    plain_time = time.perf_counter() - began
+    again = run_scan(part, small, pad)
+    assert again.spots.value == pytest.approx(plain.spots.value, rel=1e-9)
+    print(f"\n{scan.masks.fewest} to {scan.masks.most} cells under the pad, {BEARINGS} bearings")
+    print(
+        f"  scan                {scan.candidates / scan.seconds / 1e6:9.1f} M poses/s ({scan.worked_out:,} worked out)"
+    )
+    print(f"  mean level by FFT   {levels.size / mean / 1e6:9.1f} M poses/s (one bearing, no cut, no fill)")
+    print(f"  numpy, all sorted   {plain.candidates / plain_time / 1e6:9.1f} M poses/s")
+    rate = levels.nbytes / scan.seconds
+    print(f"  levels are read once: {rate / 1e6:.0f} MB/s, {rate / bandwidth():.1%} of one thread's memory bandwidth")
+
+
+@pytest.mark.slow
+def test_growth_of_the_scan() -> None:
+    """Every scan has spots; time is printed for growing rasters, pads and for ground that is all noise."""
+    run_scan(*ground(200, 1.0), Pad.rectangle(12.0, 8.0))
+    rows = [
+        ("1,000 x 1,000 cells", ground(1000, 1.0), Pad.rectangle(12.0, 8.0)),
+        ("2,000 x 2,000 cells", ground(2000, 1.0), Pad.rectangle(12.0, 8.0)),
+        ("the same, pad 5.5 x 3.6 m", ground(2000, 1.0), Pad.rectangle(5.5, 3.6)),
+        ("the same, pad 24 x 16 m", ground(2000, 1.0), Pad.rectangle(24.0, 16.0)),
+        ("1,000 x 1,000, flat with 3 cm of noise", ground(1000, 1.0, 0.03), Pad.rectangle(12.0, 8.0)),
+    ]
+    print()
+    for name, (levels, lattice), pad in rows:
+        scan = run_scan(levels, lattice, pad)
+        assert len(scan.spots) > 0
+        print(
+            f"  {name:<40} {scan.masks.most:4d} cells {scan.seconds:6.2f} s "
+            f"{scan.candidates / scan.seconds / 1e6:7.1f} M poses/s, worked out {scan.worked_out:,}"
+        )
