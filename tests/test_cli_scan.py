@@ -136,16 +136,16 @@ def test_scan_stays_in_the_boundary_and_off_the_keep_out(tmp_path: Path, ground:
 def test_scan_tells_all_faults_of_its_options_at_once() -> None:
     """Every wrong option is named with what to do, and nothing is read."""
     result = run(
-        "scan", "none.tif", "--pad", "6 m", "--keep", "9", "--setback", "1 m", "--map", "a.png", "--cut-depth", "x"
+        "scan", "none.tif", "--pad", "6 m", "--compacts", "9", "--setback", "1 m", "--map", "a.png", "--cut-depth", "x"
     )
     assert result.status == 2
-    for words in ("--pad '6 m'", "--keep 9", "--setback without --boundary", "a.png", "5 faults"):
+    for words in ("--pad '6 m'", "--compacts 9", "--setback without --boundary", "a.png", "5 faults"):
         assert words in result.err, words
     says_no_traceback(result)
 
 
 def test_scan_refuses_what_it_cannot_scan(tmp_path: Path, ground: np.ndarray) -> None:
-    """Degrees, cells larger than the pad, undeclared stand-ins, a limit out of reach: a message with its remedy each."""
+    """Degrees, cells larger than the pad, undeclared stand-ins, a limit out of reach: each has its remedy."""
     small = ground[:20, :20]
     degrees = tmp_path / "deg.tif"
     with rasterio.open(

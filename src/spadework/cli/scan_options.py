@@ -41,13 +41,26 @@ OPTIONS = (
     ),
     click.option("--soil", metavar="KIND", help="Kind of soil, such as loam: how much it shrinks."),
     click.option(
-        "--keep", type=float, metavar="K", help="Or: compacted volume that one volume in the ground makes, 0.87."
+        "--compacts",
+        "keep",
+        type=float,
+        metavar="K",
+        help="Or: compacted volume that one volume in the ground makes, 0.87.",
     ),
     click.option(
         "--bearings", type=click.IntRange(1, 360), metavar="N", help="How many bearings are tried; 36 if not given."
     ),
-    click.option("--bearing", type=float, multiple=True, metavar="DEG", help="Only this bearing; may be given again."),
-    click.option("--spots", type=click.IntRange(1, 1000), default=10, show_default=True, help="Most spots printed."),
+    click.option(
+        "--only-bearing",
+        "bearing",
+        type=float,
+        multiple=True,
+        metavar="DEG",
+        help="Try this bearing only; may be given again.",
+    ),
+    click.option(
+        "--spots", type=click.IntRange(1, 1000), default=10, show_default=True, metavar="N", help="Most spots printed."
+    ),
     click.option(
         "--apart", metavar="LENGTH", help="Least distance between two spots; the pad's diagonal if not given."
     ),
@@ -65,8 +78,8 @@ OPTIONS = (
     click.option(
         "--greatest-fall", "fall", metavar="LENGTH", help="Highest less lowest ground under the pad, at most."
     ),
-    click.option("--cut-depth", metavar="LENGTH", help="Deepest cut."),
-    click.option("--fill-depth", metavar="LENGTH", help="Deepest fill."),
+    click.option("--cut-depth", metavar="LENGTH", help="Deepest cut allowed, after the strip."),
+    click.option("--fill-depth", metavar="LENGTH", help="Deepest fill allowed, after the strip."),
     click.option("--crs", metavar="CRS", help="Of a raster that names none: EPSG:25832, or local for plain metres."),
     click.option("--vertical-unit", metavar="UNIT", help="Unit of the levels over what the file says: m, ft, us-ft."),
     click.option("--band", type=int, metavar="N", help="Band of the levels, where there are several."),
@@ -200,9 +213,9 @@ class _Reader:
             if given[one] is not None and not given[other]:
                 self._fault(f"{name} without {needs}", f"it belongs to {needs}", f"Give {needs} too, or leave it out")
         both = (
-            ("keep", "soil", "--keep and --soil"),
+            ("keep", "soil", "--compacts and --soil"),
             ("goal", "weights", "--goal and --weights"),
-            ("bearing", "bearings", "--bearing and --bearings"),
+            ("bearing", "bearings", "--only-bearing and --bearings"),
             ("pad_size", "site", "--pad and --site"),
         )
         for one, other, names in both:
@@ -319,7 +332,7 @@ class _Reader:
         if keep is not None:
             if not 0.3 <= keep <= 1.5:
                 self._fault(
-                    f"--keep {keep:g}", "soil keeps between 0.3 and 1.5 of its volume", "0.87 is 13 % shrinkage"
+                    f"--compacts {keep:g}", "soil keeps between 0.3 and 1.5 of its volume", "0.87 is 13 % shrinkage"
                 )
             return keep
         if self.given["soil"] is None and self.site is not None and self.site.soil_factors is not None:
