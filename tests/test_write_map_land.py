@@ -13,8 +13,11 @@ from matplotlib.patches import PathPatch
 
 from sample_plan import sample_plan
 from spadework.ground import Ground
+from spadework.placement.limits import KeepOut, ReachLimit
+from spadework.write.drawing import yard_page
 from spadework.write.map_frame import Extent, contour_interval, yard_extent
 from spadework.write.map_land import patch_of, shown_contours
+from spadework.write.map_pad import PAD_LOOKS
 
 
 def tilted_ground() -> Ground:
@@ -95,3 +98,21 @@ def test_patch_of_keeps_holes_open() -> None:
         assert red[50, 85] == 0
         assert red[50, 50] == 255
     assert len(patch_of(shapely.MultiPolygon()).vertices) == 0
+
+
+def test_points_to_reach_and_the_front_are_drawn_and_explained() -> None:
+    """The page explains the reach, the point and the front, and the front lies on its side of the pad."""
+    plan = sample_plan()
+    reach = ReachLimit("hose", 5.0, 5.0, 9.0)
+    limits = replace(plan.limits, reaches=(reach,), keep_outs=(KeepOut.line("drain", np.array([[1, 1], [9, 2]]), 0.5),))
+    plan = replace(plan, limits=limits, pad=replace(plan.pad, front="CB"))
+    figure = yard_page(plan)
+    words = {text.get_text() for text in figure.legends[0].get_texts()}
+    assert {"reach of a point", "point to reach or face", "front", "keep-out"} <= words
+    drawn = {text.get_text() for axes in figure.axes for text in axes.texts}
+    assert {"hose", "drain"} <= drawn
+    corners = plan.search.best.placement.corners(plan.pad)
+    wide = [line for line in figure.axes[0].lines if line.get_linewidth() == PAD_LOOKS["front"]["linewidth"]]
+    assert len(wide) == 1
+    assert np.sort(wide[0].get_xydata(), axis=0) == pytest.approx(np.sort(corners[1:3], axis=0))
+    assert "front" not in {text.get_text() for text in yard_page(sample_plan()).legends[0].get_texts()}

@@ -188,6 +188,12 @@ def _legend(figure: Figure, plan: Plan, corner: tuple[float, float]) -> None:
         entries.append(("setback", Line2D([], [], **LOOKS["setback"])))
     if plan.limits.keep_outs:
         entries.append(("keep-out", Patch(**LOOKS["keep-out"])))
+    if plan.limits.reaches:
+        entries.append(("reach of a point", Patch(**LOOKS["reach"])))
+    if plan.limits.reaches or plan.limits.facings:
+        entries.append(("point to reach or face", Line2D([], [], **LOOKS["point"])))
+    if plan.pad.front:
+        entries.append(("front", Line2D([], [], **PAD_LOOKS["front"])))
     if plan.shots is not None and len(plan.shots):
         entries.append(("shot", Line2D([], [], **LOOKS["shot"])))
     if plan.references:

@@ -16,8 +16,9 @@ from matplotlib.path import Path
 from shapely.geometry.polygon import orient
 
 from spadework.ground import Ground
-from spadework.placement import KeepOut
+from spadework.placement import KeepOut, Limits
 from spadework.placement.land import keep_out_shape, land_shape
+from spadework.placement.limits import FacingLimit, ReachLimit
 from spadework.readings import FloatArray
 from spadework.units import LengthUnit
 from spadework.write.labels import Labels, along_line
@@ -38,6 +39,8 @@ LOOKS: dict[str, dict[str, Any]] = {
     "keep-out": {"facecolor": "none", "edgecolor": "0.35", "linewidth": 0.8, "hatch": "xxx"},
     "clearance": {"facecolor": "none", "edgecolor": "0.35", "linewidth": 0.7, "linestyle": (0, (2, 2))},
     "shot": {"color": "0.3", "marker": "+", "markersize": 4, "markeredgewidth": 0.6, "linestyle": "none"},
+    "reach": {"facecolor": "none", "edgecolor": "0.2", "linewidth": 0.9, "linestyle": (0, (1, 3))},
+    "point": {"color": "0.2", "marker": "D", "markersize": 4, "linestyle": "none"},
     "reference": {"color": INK, "marker": "^", "markersize": 6, "linestyle": "none"},
 }
 MOST_SHOT_NAMES = 400
@@ -97,6 +100,11 @@ def draw_land(axes: Axes, plan: Land, contours: Sequence[Contour]) -> None:
         _keep_out(axes, keep_out)
     if plan.shots is not None:
         axes.plot(plan.shots.east, plan.shots.north, **LOOKS["shot"], zorder=4)
+    for reach in plan.limits.reaches:
+        around = shapely.Point(reach.east, reach.north).buffer(reach.distance, quad_segs=48)
+        axes.add_patch(PathPatch(patch_of(around), **LOOKS["reach"], zorder=2))
+    for point in _points(plan.limits):
+        axes.plot(point.east, point.north, **LOOKS["point"], zorder=6)
     for _, east, north in plan.references:
         axes.plot(east, north, **LOOKS["reference"], zorder=6)
 
@@ -121,6 +129,10 @@ def label_land(labels: Labels, plan: Land, extent: Extent, contours: Sequence[Co
         middle = keep_out.outline.mean(axis=0)
         if extent.holds(*middle):
             labels.beside(keep_out.name, *middle, must=True, fontsize=size, fontstyle="italic", away=2.0)
+    named, limits = {name for name, _, _ in plan.references}, plan.limits
+    for name, east, north in sorted({(point.name, point.east, point.north) for point in _points(limits)}):
+        if extent.holds(east, north) and name not in named:
+            labels.beside(name, east, north, must=True, fontsize=size, fontstyle="italic", away=5.0)
     _label_contours(labels, contours, contour_interval(plan, extent), plan.units, size)
     _label_boundary(labels, plan, size)
     if plan.shots is not None and len(plan.shots) <= MOST_SHOT_NAMES:
@@ -128,6 +140,11 @@ def label_land(labels: Labels, plan: Land, extent: Extent, contours: Sequence[Co
         for point, east, north in zip(plan.shots.point, plan.shots.east, plan.shots.north, strict=True):
             if point not in named and extent.holds(east, north):
                 labels.beside(point, east, north, away=3.0, fontsize=size * 0.75, color="0.3")
+
+
+def _points(limits: Limits) -> tuple[ReachLimit | FacingLimit, ...]:
+    """Return the points that the pad must lie near to or face."""
+    return (*limits.reaches, *limits.facings)
 
 
 def label_references(labels: Labels, plan: Land, extent: Extent, size: float) -> None:

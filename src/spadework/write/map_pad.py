@@ -15,6 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
 
 from spadework.plan import Plan
+from spadework.readings import FloatArray
 from spadework.stakeout import depth_mark
 from spadework.units import format_length
 from spadework.write.labels import Labels, along_line
@@ -30,6 +31,7 @@ PAD_LOOKS: dict[str, dict[str, Any]] = {
     "fill": {"facecolor": "#d6e8f7", "edgecolor": "#1b5e91", "linewidth": 0.0, "hatch": "---"},
     "zero": {"color": "black", "linewidth": 1.2, "linestyle": (0, (6, 2, 1, 2))},
     "pad": {"color": "black", "linewidth": 1.8, "solid_joinstyle": "miter"},
+    "front": {"color": "black", "linewidth": 3.6, "solid_capstyle": "butt"},
     "bank": {"color": "black", "linewidth": 1.0, "linestyle": (0, (1, 1.5))},
     "stake": {"color": "black", "marker": "s", "markersize": 4, "linestyle": "none"},
     "offset": {"color": "black", "marker": "o", "markersize": 3.5, "markerfacecolor": "white", "linestyle": "none"},
@@ -63,6 +65,8 @@ def draw_pad(axes: Axes, plan: Plan, areas: PadAreas) -> None:
             axes.plot([east, stake.east], [north, stake.north], **PAD_LOOKS["tie"], zorder=4)
     corners = plan.search.best.placement.corners(plan.pad)
     axes.plot(*np.vstack([corners, corners[:2]]).T, **PAD_LOOKS["pad"], zorder=6)
+    if plan.pad.front:
+        axes.plot(*plan.search.best.placement.to_site(_front(plan)).T, **PAD_LOOKS["front"], zorder=6)
     if plan.banks is not None:
         rim = plan.banks.outline
         axes.plot(*np.vstack([rim, rim[:1]]).T, **PAD_LOOKS["bank"], zorder=6)
@@ -73,6 +77,23 @@ def draw_pad(axes: Axes, plan: Plan, areas: PadAreas) -> None:
         axes.plot([s.east for s in stakes], [s.north for s in stakes], **PAD_LOOKS[look], zorder=6.5)
     marks = plan.stakeout.stakes
     axes.plot([s.east for s in marks], [s.north for s in marks], **PAD_LOOKS["stake"], zorder=7)
+
+
+def _front(plan: Plan) -> FloatArray:
+    """Return the side that is the pad's front, in its frame; of a round pad the rim about that quarter point."""
+    pad = plan.pad
+    if pad.radius is not None:
+        turn = np.radians(np.linspace(-20.0, 20.0, 9) + 90.0 * "ABCD".index(pad.front))
+        rim: FloatArray = pad.radius * np.column_stack([np.cos(turn), np.sin(turn)])
+        return rim
+    count = len(pad.names)
+    sides = [(row, (row + 1) % count) for row in range(count)]
+    # Sides are named either way round.
+    named = {pad.names[a] + pad.names[b]: (a, b) for a, b in sides} | {
+        pad.names[b] + pad.names[a]: (a, b) for a, b in sides
+    }
+    ends: FloatArray = pad.outline[list(named[pad.front])]
+    return ends
 
 
 def label_pad(labels: Labels, plan: Plan, areas: PadAreas, size: float, *, marks: bool) -> None:
