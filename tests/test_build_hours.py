@@ -133,16 +133,20 @@ def test_materials_when_steel_is_weighed() -> None:
 
 
 def test_steps_when_there_is_everything_to_do() -> None:
-    """The steps come in the order of the work, each with its check, with this plan's own numbers."""
+    """The steps come in the order of the work, each with its check, with this plan's own numbers.
+
+    The soil is dug once the frame stands that it is rammed against, and carried straight there.
+    """
     built, _, _, _ = planned(10.2, 0.0, 0.1, 10.08)
     titles = [step.title for step in built.steps]
     assert titles == [
         "Find what is buried, then set out",
         "Strip",
-        "Dig",
+        "Dig along the sides",
         "Dig the trench for the frame",
         "Lay the frame",
         "Square it and pin it",
+        "Dig the rest",
         "Make up",
         "Tamp the formation",
         "Lay the fabric",

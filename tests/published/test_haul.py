@@ -80,6 +80,24 @@ def test_limit_of_economic_haul_when_the_transport_is_least() -> None:
     assert distance[carried].max() <= FREE_DISTANCE + BORROW / OVERHAUL + 1e-9
 
 
+def test_pit_and_hill_when_levelling_a_highway() -> None:
+    """Stark & Nicholes (1972) as given in Taha, Operations Research (read): a hill a mile off beats the pit there.
+
+    A yard from pit I costs 1.50, hauling 0.15 a mile and loading 0.20, so that it is 1.85 at one mile and a hill's yard
+    0.35 (both printed). The terrain cannot be read, so one fill of 30,000 yd³ a mile from a hill of 12,000 and from
+    both pits (20,000 at 1.50; 15,000 at 1.90) stands for it: the hill first, then pit I, by hand 4,200 + 33,300.
+    """
+    haul, load = 0.15, 0.20
+    pit, hill, far_pit = 1.50 + haul + load, haul + load, 1.90 + haul + load
+    assert pit == pytest.approx(1.85)
+    assert hill == pytest.approx(0.35)
+    # What the pits do not give stays in them, at no cost.
+    cost = np.array([[hill, 10.0], [pit, 0.0], [far_pit, 0.0]])
+    plan = least_transport(cost, np.array([12e3, 20e3, 15e3]), np.array([30e3, 17e3]))
+    assert plan.flow[:, 0] == pytest.approx([12e3, 18e3, 0.0], abs=1e-3)
+    assert plan.cost == pytest.approx(12e3 * 0.35 + 18e3 * 1.85, rel=1e-9)
+
+
 def test_cost_of_example_a_when_summed() -> None:
     """Example A: free haul 960 m³, overhaul 4,650 m³ at a mean 5.3 stations, waste 1,553.2 m³: 930,710 in all."""
     assert sum((929.2, 30.8)) == pytest.approx(960.0)

@@ -21,6 +21,9 @@ __all__ = ["Step", "WorkFacts", "order_of_work"]
 CLOSE_ENOUGH = {LengthUnit.METRE: 0.005, LengthUnit.FOOT: FOOT / 50, LengthUnit.FOOT_INCH: FOOT / 48}
 """What string and straight-edge can tell: 5 mm, 0.02 ft, 1/4 in. Common practice, no source. [m]"""
 
+WORKING_WIDTH = 0.6
+"""Room to dig a trench from: common practice, no source. [m]"""
+
 LEAST = 0.001
 """Less soil than this is nothing to do: a litre. [m³]"""
 
@@ -116,15 +119,39 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
             "gardens, never under the base.",
             "Only subsoil shows, without roots.",
         )
-    later = ", and more where it is made up later" if work.fill > LEAST else ""
-    if work.cut > LEAST:
+    if work.cut <= LEAST:
+        return
+    if facts.edge is not None and work.fill > LEAST:
+        # The soil stays where it is until the frame stands that it is rammed against: nothing is handled twice.
         yield Step(
-            "Dig",
-            f"Dig to the formation, {length(work.formation)}: {volume(work.cut)} in the ground, at most "
-            f"{facts.small(work.deepest_cut)} below the stripped ground.",
-            f"Measure down from the strings: {facts.small(facts.finish - work.formation)} where it is dug, to within "
-            f"{facts.small(CLOSE_ENOUGH[facts.unit])}{later}.",
+            "Dig along the sides",
+            f"Where the ground stands above the formation, {length(work.formation)}, dig down to it in a strip "
+            f"{facts.small(WORKING_WIDTH)} wide inside the strings, to have room for the trench. Put that soil "
+            "straight on the low part, clear of the line of the trench, and leave the middle standing.",
+            f"Measure down from the strings: {facts.small(facts.finish - work.formation)} along sides that are dug.",
         )
+        return
+    yield from _digging(facts, "Dig")
+
+
+def _digging(facts: WorkFacts, title: str) -> Iterator[Step]:
+    """Yield the digging itself."""
+    work = facts.earthwork
+    made_up = work.fill > LEAST
+    later = ", and more where it is made up later" if made_up else ""
+    carry = (
+        " Carry each load straight to where it is made up, the farthest place first, as the list of the moves says: "
+        "nothing is heaped in between."
+        if made_up
+        else ""
+    )
+    yield Step(
+        title,
+        f"Dig to the formation, {facts.length(work.formation)}: {facts.volume(work.cut)} in the ground, at most "
+        f"{facts.small(work.deepest_cut)} below the stripped ground.{carry}",
+        f"Measure down from the strings: {facts.small(facts.finish - work.formation)} where it is dug, to within "
+        f"{facts.small(CLOSE_ENOUGH[facts.unit])}{later}.",
+    )
 
 
 def _edge_steps(facts: WorkFacts) -> Iterator[Step]:
@@ -183,6 +210,8 @@ def _fill_steps(facts: WorkFacts) -> Iterator[Step]:
             "nothing push the frame outwards.",
             "The timber still follows the string, and no heel leaves a print beside it.",
         )
+    if facts.edge is not None and work.cut > LEAST and work.fill > LEAST:
+        yield from _digging(facts, "Dig the rest")
     if fill > LEAST:
         where = "Fill" if facts.edge is None else "Fill inside the frame"
         factors = facts.soil.factors
@@ -192,7 +221,8 @@ def _fill_steps(facts: WorkFacts) -> Iterator[Step]:
         yield Step(
             "Make up",
             f"{where} to the formation, {volume(fill)} once compacted, at most {length(work.deepest_fill)} "
-            f"deep, in {lifts} lift{'s' if lifts > 1 else ''} of no more than {each} loose.",
+            f"deep, in {lifts} lift{'s' if lifts > 1 else ''} of no more than {each} loose. Loosen the stripped ground "
+            "with a fork before the first, so that the fill keys into it.",
             "Tamp each lift until a heel leaves no print, before the next one goes on.",
         )
 
