@@ -111,10 +111,11 @@ def _ground_steps(facts: WorkFacts) -> Iterator[Step]:
         f"pull strings at the finish level, {length(facts.finish)}.",
         square,
     )
+    banks = "" if facts.banks is None else " and where its banks come"
     if work.strip_volume > LEAST:
         yield Step(
             "Strip",
-            f"Take {facts.small(facts.pad.strip)} of turf and topsoil off the whole pad, "
+            f"Take {facts.small(facts.pad.strip)} of turf and topsoil off the whole pad{banks}, "
             f"{volume(work.strip_volume)} in the ground. Heap it apart: it goes back on top of "
             "gardens, never under the base.",
             "Only subsoil shows, without roots.",

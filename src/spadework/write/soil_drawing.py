@@ -142,6 +142,9 @@ def _draw(axes: Axes, plan: Plan, haul: Haul) -> None:
         axes.add_patch(PathPatch(patch_of(getattr(areas, name)), **PAD_LOOKS[name], zorder=1))
     corners = placement.corners(plan.pad)
     axes.plot(*np.vstack([corners, corners[:2]]).T, **PAD_LOOKS["pad"], zorder=4)
+    if plan.banks is not None:
+        rim = plan.banks.outline
+        axes.plot(*np.vstack([rim, rim[:1]]).T, **PAD_LOOKS["bank"], zorder=3)
     labels = Labels(axes)
     middle = corners.mean(axis=0)
     for letter, (east, north) in zip(plan.pad.marked[0], placement.to_site(plan.pad.marked[1]), strict=True):
