@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,7 +13,7 @@ from spadework.placement.limits import BoolArray, KeepOut
 from spadework.placement.raster_frame import Lattice
 from spadework.readings import FloatArray
 
-__all__ = ["RasterLand"]
+__all__ = ["BarredCells", "RasterLand", "land_cells"]
 
 
 @dataclass(frozen=True)
@@ -113,8 +112,3 @@ def land_cells(sequence: Sequence[tuple[FloatArray, ...]], lattice: Lattice) -> 
     row, column = (int(v) for v in np.clip(low, 0, [lattice.rows, lattice.columns]))
     past_row, past_column = (int(v) for v in np.clip(high, 0, [lattice.rows, lattice.columns]))
     return row, column, max(past_row - row, 0), max(past_column - column, 0)
-
-
-def half_diagonal(lattice: Lattice) -> float:
-    """Return half the longer diagonal of a cell. [m]"""
-    return 0.5 * math.hypot(*lattice.cell)

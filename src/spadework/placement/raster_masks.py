@@ -113,7 +113,6 @@ def pad_masks(pad: Pad, lattice: Lattice, bearings: Sequence[float] | FloatArray
     row, column = (grid.astype(np.float64) for grid in np.meshgrid(step, step, indexing="ij"))
     under, touched, corners = [], [], []
     for bearing in turned.tolist():
-        # One and a half cells more than the origin is inside a frame turned by the bearing.
         frame = Placement(0.0, 0.0, bearing, 0.0)
         under.append(_under(polygon, frame.to_pad(lattice.offsets(row, column))))
         touched.append(_touching(polygon, frame, lattice, row, column, -0.5))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +31,7 @@ CACHE = 128
 """What the reading library may keep of blocks that it has unpacked. [MB]"""
 
 
-@dataclass
+@dataclass(frozen=True)
 class RasterWindows:
     """An open raster that is read window by window.
 
@@ -57,7 +57,6 @@ class RasterWindows:
     factor: float
     nodata: float | None = None
     note: tuple[str, ...] = ()
-    seen: list[float] = field(default_factory=list)
 
     def levels(self, row: int, column: int, rows: int, columns: int) -> IntLevels:
         """Return the levels of a window, rounded to whole steps; `NO_LEVEL` where the raster has no value.
@@ -121,7 +120,6 @@ class RasterWindows:
         known = ~missing if missing.any() else None
         low = float(level.min(where=True if known is None else known, initial=math.inf))
         high = float(level.max(where=True if known is None else known, initial=-math.inf))
-        self.seen[:] = [min([low, *self.seen[:1]]), max([high, *self.seen[1:]])]
         faults: list[Fault] = []
         outside = low < LOWEST_LEVEL or high > HIGHEST_LEVEL
         if outside or _lonely_zero(raw, missing):
