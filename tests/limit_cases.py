@@ -39,7 +39,7 @@ CASES: dict[str, tuple[Pad, Goal, Limits]] = {
     "pieces and a drain": (PAD, GOAL, Limits((*land_rings([(EAST, WELL), (WEST,)]),), 0.5, keep_outs=(DRAIN,))),
     "round": (ROUND, GOAL, Limits(boundary=(EAST,), setback=0.5, bearing=BearingLimit(0.0))),
     "window": (PAD, GOAL, Limits(finish=FinishLimit(lowest=99.9, highest=100.1), bought=50.0)),
-    "slope": (PAD, GOAL, Limits(ground_slope=0.06)),
+    "slope": (PAD, GOAL, Limits(boundary=(EAST,), ground_slope=0.06)),
     "carted and bought": (PAD, BOTH, Limits(carted=0.1, bought=0.2, fill_depth=0.15)),
     "corner": (ELL, GOAL, Limits(position=PositionLimit(9.0, 9.0, "D"), bearing=BearingLimit(ranges=((10.0, 60.0),)))),
 }

@@ -18,6 +18,8 @@ from spadework.read.plan_document import read_plan_document
 from spadework.site import load_site
 from spadework.survey import load_survey, plan_inputs
 from spadework.survey_pad import site_pad
+from spadework.write.plan_json import plan_bytes, plan_document
+from spadework.write.sheet_words import summary_rows
 
 SAMPLES = Path(__file__).parents[1] / "sample_surveys"
 HOOK = [[10.0, 4.0], [14.0, 4.0], [14.0, 6.0], [12.0, 6.0], [12.0, 9.0], [10.0, 9.0]]
@@ -92,46 +94,50 @@ def test_circle_lies_one_way(tmp_path: Path) -> None:
     assert any("polygon of" in notice and "within" in notice for notice in inputs.notices)
 
 
-@pytest.mark.parametrize("shape", ["L", "circle"])
-def test_plan_and_check_when_the_pad_is_no_rectangle(tmp_path: Path, shape: str) -> None:
-    """Everything is written; stakes fed back as levels of the formation are in tolerance."""
-    folder = yard(tmp_path / "yard", SHAPES[shape])
+def dug_as_planned(folder: Path, out: Path, to: Path) -> None:
+    """Check levels of the formation at what is marked on the ground: all are in tolerance."""
+    wanted = read_plan_document(out)
+    names, places = wanted.pad.marked
+    at = wanted.placement.to_site(places)
+    rows = "\n".join(f"{n},{e:.4f},{m:.4f},{wanted.formation:.3f}" for n, (e, m) in zip(names, at, strict=True))
+    (to / "dug.csv").write_text(f"point,east,north,level\n{rows}\n", encoding="utf-8")
+    words = ("check", folder, to / "dug.csv", "--plan", out, "--stage", "formation", "--out", to / "check")
+    checked = run(*words)
+    assert checked.status == 0, checked.err + checked.out
+
+
+def test_plan_and_check_of_a_round_pad(tmp_path: Path) -> None:
+    """Everything is written, with the radius on the sheet; levels as planned are in tolerance."""
+    folder = yard(tmp_path / "yard", SHAPES["circle"])
     done = run("plan", folder, "--out", tmp_path / "out")
     assert done.status == 0, done.err
     plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
-    assert plan["pad"]["shape"] == shape
-    wanted = read_plan_document(tmp_path / "out")
-    names, places = wanted.pad.marked
-    at = wanted.placement.to_site(places)
-    level = wanted.formation
-    rows = "\n".join(f"{n},{e:.4f},{m:.4f},{level:.3f}" for n, (e, m) in zip(names, at, strict=True))
-    (tmp_path / "dug.csv").write_text(f"point,east,north,level\n{rows}\n", encoding="utf-8")
-    checked = run(
-        "check",
-        folder,
-        tmp_path / "dug.csv",
-        "--plan",
-        tmp_path / "out",
-        "--stage",
-        "formation",
-        "--out",
-        tmp_path / "check",
-    )
-    assert checked.status == 0, checked.err + checked.out
+    assert plan["pad"]["shape"] == "circle"
+    assert plan["pad"]["radius"] == pytest.approx(1.8)
+    assert [stake["name"] for stake in plan["stakes"]] == ["M", "A", "B", "C", "D"]
+    assert plan["pad"]["area"] == pytest.approx(math.pi * 1.8**2)
     sheet = (tmp_path / "out" / "field-sheet.html").read_text(encoding="utf-8")
-    if shape == "circle":
-        assert plan["pad"]["radius"] == pytest.approx(1.8)
-        assert [stake["name"] for stake in plan["stakes"]] == ["M", "A", "B", "C", "D"]
-        assert plan["pad"]["area"] == pytest.approx(math.pi * 1.8**2)
-        assert "round, " in sheet
-        assert "Check the radii" in sheet
-    else:
-        assert [stake["name"] for stake in plan["stakes"]] == list(wanted.pad.names)
+    assert "round, " in sheet
+    assert "Check the radii" in sheet
+    dug_as_planned(folder, tmp_path / "out", tmp_path)
+
+
+def test_plan_and_check_of_an_l(tmp_path: Path) -> None:
+    """Its document and its sheet are made of six corners; levels as planned are in tolerance."""
+    folder = yard(tmp_path / "yard", SHAPES["L"])
+    site = load_site(folder)
+    made = make_plan(plan_inputs(site, load_survey(site), date="2026-05-02"))
+    (tmp_path / "plan.json").write_bytes(plan_bytes(made))
+    plan = plan_document(made)
+    assert plan["pad"]["shape"] == "L"
+    assert [stake["name"] for stake in plan["stakes"]] == ["A", "B", "C", "D", "E", "F"]
+    assert "L, 5.000\u00a0m by 4.000\u00a0m over all" in dict(summary_rows(made))["Pad"]
+    dug_as_planned(folder, tmp_path, tmp_path)
 
 
 def test_plan_when_a_round_pad_has_banks(tmp_path: Path) -> None:
     """Banks run out from the rim of a circle as from any other outline."""
-    site = load_site(yard(tmp_path / "yard", SHAPES["circle"], edge='{ kind = "bank", cut = "1:1.5", fill = "1:2" }'))
+    site = load_site(yard(tmp_path / "yard", 'diameter = "1 m"', edge='{ kind = "bank", cut = "1:1.5", fill = "1:2" }'))
     made = make_plan(plan_inputs(site, load_survey(site)))
     assert made.banks is not None
     rim = shapely.Polygon(made.banks.outline)
