@@ -258,7 +258,7 @@ CASES = {
     "edge that may not show": Case(
         replaced("site.toml", 'exposed-edge = "600 mm"', "exposed-edge = 0, cut-depth = 0"),
         "",
-        ("exposed edge", "cut depth", "relax"),
+        ("exposed-edge", "cut-depth", "relax"),
         status=1,
     ),
 }
