@@ -42,6 +42,10 @@ EVERY_FILE = {
     "sections.svg",
     "soil-moves.csv",
     "soil-moves.svg",
+    "finish-levels.csv",
+    "spots.png",
+    "spots.svg",
+    "spots.tif",
 }
 
 

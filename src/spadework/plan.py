@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
 from spadework.build import BuildOptions, BuildPlan, build_plan
-from spadework.build.cautions import Caution, DigFacts, cautions_for
+from spadework.build.cautions import Caution, cautions_for
 from spadework.confidence import UNSURE, Confidence, GroundStudy, assess
 from spadework.confidence.luck import Luck
 from spadework.earthwork import (
@@ -26,8 +26,17 @@ from spadework.ground.water_at_pad import water_notices
 from spadework.haul import UPHILL, Haul, plan_haul
 from spadework.levels import ReducedLevels
 from spadework.pad import Pad, Placement
-from spadework.placement import Goal, Limits, ProofEffort, SearchResult, find_banked_placement, find_placement
+from spadework.placement import (
+    Goal,
+    GoalTerms,
+    Limits,
+    ProofEffort,
+    SearchResult,
+    find_banked_placement,
+    find_placement,
+)
 from spadework.placement.land import what_forbids
+from spadework.plan_cautions import dig_facts
 from spadework.plan_luck import with_luck
 from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, mean_way, trench_words
 from spadework.shots import Shots
@@ -100,6 +109,10 @@ class PlanInputs:
         Metres of level way that a metre of rise counts for with the barrow. [m/m]
     study : GroundStudy, optional
         How well the shots describe the ground; without it the plan does not say how sure it is.
+    least : str or mapping of str to float
+        The words that the goal was asked for by.
+    terms : GoalTerms, optional
+        Prices and rates that it rests on, to ask what if they were others.
     rank : str
         ``"drawn"`` takes the best spot of the drawn surface, ``"expected"`` that of least expected cost.
     unsure : str
@@ -138,6 +151,8 @@ class PlanInputs:
     uphill: float = UPHILL
     rank: str = "drawn"
     unsure: str = ""
+    least: str | Mapping[str, float] = "digging"
+    terms: GoalTerms | None = None
 
 
 @dataclass(frozen=True)
@@ -206,7 +221,9 @@ def make_plan(
         If no placement keeps the limits.
     """
     search = find_spot(inputs, effort=effort, progress=progress)
-    search, luck = with_luck(search, inputs.study, inputs.rank, unit=inputs.units, landmarks=inputs.references)
+    search, luck = with_luck(
+        search, inputs.study, inputs.rank, unit=inputs.units, landmarks=(*inputs.references, *inputs.fixed_points)
+    )
     placement = search.best.placement
     options = inputs.build or BuildOptions.usual(inputs.units)
     banks: Banks | None = None
@@ -263,7 +280,13 @@ def make_plan(
         earthwork=volumes,
         soil=soil,
         stakeout=stakes,
-        cautions=cautions_for(inputs.pad, _dig_facts(inputs, placement.finish, volumes, built, banks), inputs.units),
+        cautions=cautions_for(
+            inputs.pad,
+            dig_facts(
+                inputs.pad, inputs.limits, placement.finish, volumes, built, banks, coarse_levels=inputs.coarse_levels
+            ),
+            inputs.units,
+        ),
         how=(*inputs.how, *trench_words(search, inputs.units), *([search.proof.statement] if search.proof else [])),
         notices=tuple(
             dict.fromkeys(
@@ -316,7 +339,7 @@ def find_spot(
             inputs.goal,
             inputs.soil,
             unit=inputs.units,
-            landmarks=inputs.references,
+            landmarks=(*inputs.references, *inputs.fixed_points),
         )
     options, keep = inputs.build or BuildOptions.usual(inputs.units), 1.0 - inputs.soil.shrink
 
@@ -331,7 +354,7 @@ def find_spot(
         inputs.goal,
         inputs.soil,
         unit=inputs.units,
-        landmarks=inputs.references,
+        landmarks=(*inputs.references, *inputs.fixed_points),
         effort=effort or ProofEffort(),
         progress=progress,
         reserve=reserve_at if inputs.pad.edge.kind == "timber" else 0.0,
@@ -371,27 +394,3 @@ def _confidence(
         banks=banks,
     )
     return replace(found, doubtful=inputs.study.doubtful, validation=inputs.study.validation)
-
-
-def _dig_facts(
-    inputs: PlanInputs, finish: float, volumes: Earthwork, built: BuildPlan, banks: Banks | None
-) -> DigFacts:
-    """Return the numbers that raise cautions."""
-    if banks is not None:
-        return DigFacts(
-            deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, banks.cut_height + inputs.pad.strip, 0.0),
-            exposed_edge=0.0,
-            coarse_levels=inputs.coarse_levels,
-            cut_height=banks.cut_height,
-            fill_height=banks.fill_height,
-        )
-    edge = built.edge
-    return DigFacts(
-        deepest_dig=max(volumes.deepest_cut + inputs.pad.strip, 0.0),
-        exposed_edge=finish - volumes.edge_low,
-        exposed_limit=inputs.limits.exposed_edge,
-        embedment=0.0 if edge is None else edge.foot_depth,
-        coarse_levels=inputs.coarse_levels,
-        ground_above=max(volumes.edge_high - finish, 0.0),
-        bars_below=0.0 if edge is None else edge.bars_below,
-    )

@@ -8,7 +8,7 @@ from spadework.errors import Fault, InputError
 from spadework.factors import SoilFactors, soil_factors
 from spadework.haul import UPHILL
 from spadework.pad import Pad
-from spadework.placement import Goal, GoalTerms, goal_from
+from spadework.placement import GoalTerms, goal_from
 from spadework.plan import PlanInputs, Reference
 from spadework.site import Site
 from spadework.survey_features import find_features
@@ -140,6 +140,7 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         notices.append(f"The site file says nothing of the soil: taken as {DEFAULT_SOIL}. Set [soil] kind.")
     notices.extend(drawn.notices)
     bench = survey.bench
+    terms = _goal_terms(site, soil, drawn.pad)
     return PlanInputs(
         name=site.name,
         date=date,
@@ -147,7 +148,9 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
         ground=survey.ground,
         pad=drawn.pad,
         limits=limits,
-        goal=_goal(site, soil, drawn.pad),
+        goal=goal_from(site.goal.least, terms, site.source("goal", "least"), site.source("goal", "prices")),
+        least=site.goal.least,
+        terms=terms,
         rank=site.goal.rank,
         soil=soil,
         shots=survey.shots,
@@ -171,10 +174,10 @@ def plan_inputs(site: Site, survey: Survey, *, date: str = "") -> PlanInputs:
     )
 
 
-def _goal(site: Site, soil: SoilFactors, pad: Pad) -> Goal:
-    """Return the goal, with the prices and rates that it rests on."""
+def _goal_terms(site: Site, soil: SoilFactors, pad: Pad) -> GoalTerms:
+    """Return the prices and rates that the goal rests on."""
     crew = None if site.build is None else site.build.crew
-    terms = GoalTerms(
+    return GoalTerms(
         soil=soil,
         stripped=pad.strip > 0,
         prices=site.goal.prices,
@@ -183,7 +186,6 @@ def _goal(site: Site, soil: SoilFactors, pad: Pad) -> Goal:
         rates={} if crew is None else crew.rates,
         haul=None if crew is None else crew.haul_distance,
     )
-    return goal_from(site.goal.least, terms, site.source("goal", "least"), site.source("goal", "prices"))
 
 
 def _references(site: Site, places: Places, coded: tuple[str, ...]) -> tuple[Reference, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,11 +13,13 @@ from spadework.cli.explain import EXPLAIN, explain_site
 from spadework.cli.luck import luck_content, print_luck
 from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
+from spadework.cli.trade import effects_content, print_effects, print_front
 from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from spadework.confidence.luck import Luck
     from spadework.placement import Proof, SearchResult, Spot
+    from spadework.placement.what_if import Effect
     from spadework.plan import PlanInputs
 
 
@@ -28,6 +31,8 @@ Examples:
   spadework place my-garden --json
   spadework place my-garden --check-proof
   spadework place my-garden --map spots.svg
+  spadework place my-garden --what-if
+  spadework place my-garden --front digging,wall --map front.svg
 
 \b
 When nothing fits, it says which limit forbids how much, and what would have to give, with exit status 1.
@@ -48,10 +53,30 @@ When nothing fits, it says which limit forbids how much, and what would have to 
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the map of every spot: .svg or .png for people, .tif (GeoTIFF) for a map program.",
 )
+@click.option(
+    "--what-if",
+    "asked",
+    is_flag=True,
+    help="Say how the answer moves if the soil, a price or a rate is another, and where another spot becomes better.",
+)
+@click.option(
+    "--front",
+    metavar="GOAL,GOAL",
+    help="Instead of the spots, the front of two goals: what one costs at the least for each value of the other. "
+    "With --map, its picture.",
+)
 @EXPLAIN
 @AS_JSON
 def place(
-    *, site: Path, allow_misclosure: bool, checked: bool, picture: Path | None, explained: bool, as_json: bool
+    *,
+    site: Path,
+    allow_misclosure: bool,
+    checked: bool,
+    picture: Path | None,
+    asked: bool,
+    front: str | None,
+    explained: bool,
+    as_json: bool,
 ) -> None:
     """Find where the pad of SITE goes and how high it finishes, so that its goal is met with least work.
 
@@ -70,33 +95,53 @@ def place(
     from spadework.plan_luck import with_luck
     from spadework.survey import plan_inputs
 
-    _check_picture(picture)
+    _check_picture(picture, front)
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
+    if front is not None:
+        warn([*inputs.notices, *inputs.overrides])
+        print_front(inputs, front, picture, as_json=as_json)
+        return
     hint("Searching for the best spot")
     result = find_spot(inputs, progress=proof_progress(inputs.goal, inputs.units))
-    result, luck = with_luck(result, inputs.study, inputs.rank, unit=inputs.units, landmarks=inputs.references)
+    points = (*inputs.references, *inputs.fixed_points)
+    result, luck = with_luck(result, inputs.study, inputs.rank, unit=inputs.units, landmarks=points)
     if result.proof is not None:
         hint(f"Bounded {result.proof.nodes:,} boxes of placements in {result.proof.seconds:.1f} s")
     warn([*inputs.notices, *result.notices, *inputs.overrides])
+    effects = _effects(inputs, result) if asked else ()
     if as_json:
-        print_json({**_content(inputs, result), "luck": luck_content(luck)})
+        more = {"what_if": effects_content(effects)} if asked else {}
+        print_json({**_content(inputs, result), "luck": luck_content(luck), **more})
     else:
         _print_spots(inputs, result, luck)
+        if asked:
+            print_effects(inputs, result, effects)
     if picture is not None:
         _draw(picture, inputs, result)
     if checked:
         _check(inputs, result)
 
 
-def _check_picture(picture: Path | None) -> None:
+def _check_picture(picture: Path | None, front: str | None) -> None:
     """Refuse a name that says no kind of picture, before any work is done."""
-    if picture is None or picture.suffix.lower() in {".svg", ".png", ".tif"}:
+    if picture is None or picture.suffix.lower() in {".svg", ".png", ".tif" if front is None else ".svg"}:
         return
+    if front is not None:
+        what = f"--map {picture} says no kind of picture that a front can be"
+        raise InputError(Fault(what, "its name ends in .svg or .png", "Name it front.svg"))
     raise InputError(
         Fault(f"--map {picture} says no kind of picture", "its name ends in .svg, .png or .tif", "Name it spots.svg")
     )
+
+
+def _effects(inputs: PlanInputs, result: SearchResult) -> tuple[Effect, ...]:
+    """Return what each number that was assumed does."""
+    from spadework.plan_what_if import effects_of
+
+    hint("Asking what if")
+    return effects_of(inputs, result)
 
 
 def _draw(picture: Path, inputs: PlanInputs, result: SearchResult) -> None:
@@ -206,4 +251,6 @@ def spot_for_programs(spot: Spot) -> dict[str, Any]:
         "short": spot.short,
         "exposed_edge": spot.exposed_edge,
         "what_differs": spot.what_differs,
+        "rise": spot.rise if spot.rise is not None and math.isfinite(spot.rise) else None,
+        "own_valley": spot.rise is not None,
     }

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from spadework.placement.goal_words import value_words
 from spadework.placement.goals import Goal
 from spadework.placement.limits import BoolArray
 from spadework.placement.shape import PadShape
@@ -92,6 +93,8 @@ def _sentence(best: Spot, spot: Spot, trade: Trade) -> str:
     nearer = _nearer_landmark(best, spot, trade)
     if nearer:
         parts.append(nearer)
+    if spot.rise is not None:
+        parts.append(_valley_words(spot.rise, trade))
     return f"{_where(best, spot, trade.unit)}: {'; '.join(parts)}."
 
 
@@ -102,6 +105,13 @@ def _volume_words(best: Spot, spot: Spot, trade: Trade) -> str:
     if abs(change) < SAME_VOLUME:
         return f"the same {word}"
     return f"{format_volume(abs(change), trade.unit)} {'more' if change > 0 else 'less'} {word}"
+
+
+def _valley_words(rise: float, trade: Trade) -> str:
+    """Return what lies between it and a cheaper spot."""
+    if not math.isfinite(rise):
+        return "a valley of its own, with no allowed way to a cheaper one"
+    return f"a valley of its own: {value_words(trade.goal, rise, trade.unit)} up before it falls to a cheaper one"
 
 
 def _nearer_landmark(best: Spot, spot: Spot, trade: Trade) -> str:

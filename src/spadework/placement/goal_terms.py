@@ -73,6 +73,11 @@ class GoalTerms:
     rates: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     haul: float | None = None
 
+    @property
+    def rows(self) -> tuple[str, ...]:
+        """Rows of ``factors/rates.toml`` that hours and wages rest on."""
+        return tuple(dict.fromkeys((dig_row(self.soil.kind), _haul(self), "spread-tamp-grade", "load", "dig-loam")))
+
     def hours(self, row_name: str, end: str = "value") -> float:
         """Return the hours for one unit of a row of ``factors/rates.toml``, at the user's own rate where there is one.
 

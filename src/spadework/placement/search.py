@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -25,9 +26,11 @@ from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound,
 from spadework.placement.proof_words import proof_of
 from spadework.placement.settled import MOST_TURNS, ReserveAt, first_reserve, reserve_again, uncounted
 from spadework.placement.shape import PadShape
-from spadework.placement.spot_map import finish_curve, spot_map
+from spadework.placement.spot_map import SpotMap, finish_curve, spot_map
 from spadework.placement.spots import SearchResult, Spot
+from spadework.placement.squeezed import squeezed_in
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
+from spadework.placement.valleys import Valley, find_valleys, valley_floors, with_rise
 from spadework.readings import FloatArray, IntArray
 from spadework.units import LengthUnit, format_length
 
@@ -114,7 +117,7 @@ def find_placement(
         objective = replace(objective, reserve=counted if left > 1 else least)
         start, table = grid, objective.evaluate(grid.poses)
         if not np.isfinite(table.value).any():
-            start, table = _squeezed_in(objective, start)
+            start, table = squeezed_in(objective, start)
         if not np.isfinite(table.value).any():
             raise nothing_fits(objective, start, table, unit)
         search = _Search(objective, start, table, middle, unit, tuple(landmarks))
@@ -125,31 +128,6 @@ def find_placement(
         counted, least = again, min(least, again)
     found = search.result(chosen, tried, bound, effort)
     return found if again is None else replace(found, notices=(*found.notices, uncounted(again, objective, unit)))
-
-
-def _squeezed_in(objective: Objective, start: StartGrid) -> tuple[StartGrid, Outcome]:
-    """Look between the poses of the grid: move those nearest to being allowed until they are, if they ever are."""
-    clearance = objective.clearance
-    freedom = Freedom(objective.pad, objective.limits, clearance.shape.reach)
-    step = start.step or 0.1 * clearance.shape.reach
-    poses = start.poses
-    if len(poses) == 0 and len(start.tested):
-
-        def too_near(trial: FloatArray) -> FloatArray:
-            return -clearance.room(trial)
-
-        seeds = start.tested[np.argsort(too_near(start.tested), kind="stable")[:FAR_SEEDS]]
-        poses, _, _ = polish(too_near, freedom, seeds, step=step, finest=1e-9)
-        poses = poses[clearance.allowed(poses)]
-    table = objective.evaluate(poses)
-    if len(poses) and not np.isfinite(table.value).any():
-        seeds = poses[np.argsort(objective.lacks(table), kind="stable")[:FAR_SEEDS]]
-        moved, _, _ = polish(
-            lambda trial: objective.lacks(objective.evaluate(trial)), freedom, seeds, step=step, finest=1e-6
-        )
-        poses = np.vstack([poses, moved])
-        table = objective.evaluate(poses)
-    return StartGrid(poses, start.step, start.turn, start.tested), table
 
 
 @dataclass(frozen=True)
@@ -190,10 +168,29 @@ class _Search:
         ties = self.table.value <= values.min() + self.tie(values.min())
         poses, values = np.vstack([poses, self.table.poses[ties]]), np.concatenate([values, self.table.value[ties]])
         order = self._order(poses, values)
-        chosen = list(poses[self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES)])
-        if len(self._equals(float(values[order[0]]))):
-            chosen[0] = self._nearest_middle(chosen[0], float(values[order[0]]))
-        return chosen, tried + self._kept_apart(chosen)
+        best = float(values[order[0]])
+        chosen = [poses[order[0]]]
+        if len(self._equals(best)):
+            chosen[0] = self._nearest_middle(chosen[0], best)
+        valleys, more = valley_floors(self.objective, self.valleys, poses, values, self.start.step)
+        for pose in valleys:
+            if len(chosen) <= ALTERNATIVES and self.apart_from(chosen, pose[None])[0]:
+                chosen.append(pose)
+        if len(chosen) <= ALTERNATIVES:  # fewer valleys than wanted: other spots that really differ
+            order = order[self.apart_from(chosen, poses[order])]
+            rows = self._distinct(poses, order, *far_enough(self.shape), 1 + ALTERNATIVES - len(chosen))
+            chosen += list(poses[rows])
+        return chosen, tried + more + self._kept_apart(chosen)
+
+    @cached_property
+    def valleys(self) -> tuple[Valley, ...]:
+        """Valleys of the map of every spot, the cheapest first."""
+        return () if self.spot_map is None else find_valleys(self.spot_map, self.objective.pad.area)
+
+    @cached_property
+    def spot_map(self) -> SpotMap | None:
+        """Best value at each position tried."""
+        return spot_map(self.table, self.start.step, self.objective.pad.build_up.thickness)
 
     def proved(
         self, outline: tuple[FloatArray, ...], effort: ProofEffort | None, progress: Progress | None
@@ -215,6 +212,7 @@ class _Search:
         """Return the chosen spots, and what is known of those that were not chosen."""
         outcome = self.objective.evaluate(np.array(chosen))
         spots = [self.objective.spot(outcome, row) for row in range(len(chosen))]
+        spots[1:] = [with_rise(spot, spots[0], self.valleys, self.shape.short_side) for spot in spots[1:]]
         trade = Trade(self.objective.goal, self.unit, self.landmarks)
         proof = None if bound is None else proof_of(bound, spots[0], self.objective.goal, self.unit)
         return SearchResult(
@@ -233,7 +231,7 @@ class _Search:
                 *self._hours_notice(spots[0]),
             ),
             reserve=self.objective.reserve,
-            spot_map=spot_map(self.table, self.start.step, self.objective.pad.build_up.thickness),
+            spot_map=self.spot_map,
             finish_curve=finish_curve(self.objective, chosen[0]),
             objective=self.objective,
         )

@@ -36,6 +36,9 @@ class Spot:
         Lowest and highest ground along the pad's edge, before it is stripped. [m]
     what_differs : str
         For an alternative: what it trades against the best spot, as a sentence.
+    rise : float, optional
+        For an alternative: by how much the value rises on the easiest way of moving the pad from here to a cheaper
+        spot; infinite where no way of allowed positions leads there, ``None`` where it lies in no valley of its own.
     """
 
     placement: Placement
@@ -50,6 +53,7 @@ class Spot:
     edge_low: float
     edge_high: float
     what_differs: str = ""
+    rise: float | None = None
 
     @property
     def exposed_edge(self) -> float:

@@ -14,8 +14,6 @@ from typing import Any
 
 from spadework.earthwork import Range
 from spadework.levels import ReducedLevels
-from spadework.placement import Spot
-from spadework.placement.goal_words import value_scale
 from spadework.plan import Plan
 from spadework.stakeout import Span, Stake, depth_mark
 from spadework.units import LengthUnit, to_area_unit, to_length_unit, to_volume_unit
@@ -25,6 +23,7 @@ from spadework.write.confidence_json import confidence_document
 from spadework.write.haul_json import haul_document
 from spadework.write.limits_json import limits_part
 from spadework.write.luck_json import luck_document
+from spadework.write.search_json import placement_document, search_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
 
@@ -65,10 +64,10 @@ def plan_document(plan: Plan) -> Json:
         "notices": list(plan.notices),
         "cautions": [{"name": c.name, "text": c.text, "source": c.source} for c in plan.cautions],
         "pad": _pad(plan, to),
-        "placement": _placement(plan.search.best, to),
+        "placement": placement_document(plan.search.best, to),
         "earthwork": _earthwork(plan, to),
         "soil": _soil(plan, to),
-        "search": _search(plan, to),
+        "search": search_document(plan, to),
         "stakes": [_stake(stake, plan, to) for stake in plan.stakeout.stakes],
         "offset_stakes": [_stake(stake, plan, to) for stake in plan.stakeout.offsets],
         "side_points": [_stake(stake, plan, to) for stake in plan.stakeout.side_points],
@@ -161,17 +160,6 @@ def _pad(plan: Plan, to: _Units) -> Json:
     }
 
 
-def _placement(spot: Spot, to: _Units) -> Json:
-    place = spot.placement
-    return {
-        "east": to.length(place.east),
-        "north": to.length(place.north),
-        "bearing": place.bearing,
-        "finish": to.length(place.finish),
-        "formation": to.length(spot.formation),
-    }
-
-
 def _earthwork(plan: Plan, to: _Units) -> Json:
     work = plan.earthwork
     volumes = {name: to.volume(getattr(work, name)) for name in ("cut", "fill", "strip_volume")}
@@ -208,49 +196,6 @@ def _soil(plan: Plan, to: _Units) -> Json:
         "swell": {"low": factors.swell_low, "likely": factors.swell, "high": factors.swell_high},
         "shrink": {"low": factors.shrink_low, "likely": factors.shrink, "high": factors.shrink_high},
         **{name: spread(getattr(account, name)) for name in names},
-    }
-
-
-def _spot(spot: Spot, to: _Units, scale: float) -> Json:
-    volumes = {name: to.volume(getattr(spot, name)) for name in ("cut", "fill", "over", "short")}
-    names = ("ground_low", "ground_high", "edge_low", "edge_high", "exposed_edge")
-    lengths = {name: to.length(getattr(spot, name)) for name in names}
-    return {
-        "placement": _placement(spot, to),
-        "value": spot.value * scale,
-        **volumes,
-        **lengths,
-        "what_differs": spot.what_differs,
-    }
-
-
-def _search(plan: Plan, to: _Units) -> Json:
-    search, goal, proof = plan.search, plan.goal, plan.search.proof
-    scale = value_scale(goal, plan.units)
-    return {
-        "goal": {
-            "name": goal.name,
-            "sentence": goal.sentence,
-            "weights": goal.weights,
-            "buys": goal.buys,
-            "unit": goal.unit,
-        },
-        "searched": search.searched,
-        "evaluated": search.evaluated,
-        "reserve": to.volume(search.reserve),
-        "best": _spot(search.best, to, scale),
-        "alternatives": [_spot(spot, to, scale) for spot in search.alternatives],
-        "proof": None
-        if proof is None
-        else {
-            "best": proof.best * scale,
-            "lower_bound": proof.lower_bound * scale,
-            "gap": _finite(proof.gap),
-            "method": proof.method,
-            "statement": proof.statement,
-            "nodes": proof.nodes,
-            "finished": proof.finished,
-        },
     }
 
 

@@ -50,6 +50,7 @@ def plan_files(plan: Plan, second: SecondProcess | None = None) -> dict[str, byt
         "field-sheet.html": field_sheet(plan),
         **_exchange_files(plan),
         **_build_files(plan),
+        **_spot_files(plan),
     }
     beside = None if second is None else second.drawn()
     return files | (drawn_beside(plan) if beside is None else beside)
@@ -126,6 +127,18 @@ def _exchange_files(plan: Plan) -> dict[str, bytes]:
             "stakes.gpx": gpx_bytes(plan),
             "stakes.kml": kml_bytes(plan),
         }
+    return files
+
+
+def _spot_files(plan: Plan) -> dict[str, bytes]:
+    """Return what every spot costs, as pictures and a raster, and what the chosen one costs at other finish levels."""
+    from spadework.write.finish_table import finish_levels_table  # noqa: PLC0415 - as above
+    from spadework.write.spots_picture import spots_files  # noqa: PLC0415
+    from spadework.write.tables import csv_bytes  # noqa: PLC0415
+
+    files = {} if plan.search.spot_map is None else spots_files(plan, plan.search)
+    if plan.search.finish_curve is not None:
+        files["finish-levels.csv"] = csv_bytes(finish_levels_table(plan))
     return files
 
 

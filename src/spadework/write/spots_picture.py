@@ -17,7 +17,7 @@ from rasterio.io import MemoryFile
 from spadework.ground import Ground
 from spadework.placement import Limits, SearchResult
 from spadework.placement.goal_words import value_label, value_scale
-from spadework.plan import PlanInputs
+from spadework.plan import Plan, PlanInputs
 from spadework.readings import FloatArray
 from spadework.shots import Shots
 from spadework.units import (
@@ -35,7 +35,7 @@ from spadework.write.labels import Labels
 from spadework.write.map_frame import MARGIN, Extent
 from spadework.write.map_land import draw_land, label_land
 
-__all__ = ["KINDS", "spots_bytes", "spots_page"]
+__all__ = ["KINDS", "spots_bytes", "spots_files", "spots_page"]
 
 KINDS = (".svg", ".png", ".tif")
 PAGE = (11.69, 8.27)  # A4 on its side [in]
@@ -57,12 +57,12 @@ class _Land:
     references: tuple[tuple[str, float, float], ...] = field(default=())
 
 
-def spots_bytes(inputs: PlanInputs, result: SearchResult, kind: str) -> bytes:
+def spots_bytes(inputs: PlanInputs | Plan, result: SearchResult, kind: str) -> bytes:
     """Return the map as a file.
 
     Parameters
     ----------
-    inputs : PlanInputs
+    inputs : PlanInputs or Plan
         The site.
     result : SearchResult
         With a map of spots.
@@ -80,7 +80,19 @@ def spots_bytes(inputs: PlanInputs, result: SearchResult, kind: str) -> bytes:
     return svg_bytes(page, "spots") if kind == ".svg" else png_bytes(page)
 
 
-def spots_page(inputs: PlanInputs, result: SearchResult) -> Figure:
+def spots_files(inputs: PlanInputs | Plan, result: SearchResult) -> dict[str, bytes]:
+    """Return the map in every kind, by file name.
+
+    Parameters
+    ----------
+    inputs, result
+        As for `spots_bytes`.
+    """
+    page = spots_page(inputs, result)
+    return {"spots.svg": svg_bytes(page, "spots"), "spots.png": png_bytes(page), "spots.tif": _raster(inputs, result)}
+
+
+def spots_page(inputs: PlanInputs | Plan, result: SearchResult) -> Figure:
     """Return the page: the yard coloured by cost, the spots, and the cost of the best one at each finish level.
 
     Parameters
@@ -111,7 +123,7 @@ def spots_page(inputs: PlanInputs, result: SearchResult) -> Figure:
     return figure
 
 
-def _shade(figure: Figure, axes: Axes, inputs: PlanInputs, result: SearchResult) -> None:
+def _shade(figure: Figure, axes: Axes, inputs: PlanInputs | Plan, result: SearchResult) -> None:
     """Colour each position by its best value, with a bar."""
     spots = result.spot_map
     assert spots is not None  # noqa: S101 -- the caller has looked
@@ -142,7 +154,7 @@ def _shade(figure: Figure, axes: Axes, inputs: PlanInputs, result: SearchResult)
     bar.set_label(value_label(inputs.goal, inputs.units), fontsize=6.5)
 
 
-def _curve(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
+def _curve(figure: Figure, inputs: PlanInputs | Plan, result: SearchResult) -> None:
     """Draw the value, the cut and the fill of the best spot at each finish level."""
     curve = result.finish_curve
     if curve is None:
@@ -150,8 +162,8 @@ def _curve(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
     axes = _box(figure, 8.3, 0.75, 3.0, 2.55)
     volume = to_volume_unit(1.0, inputs.units)
     finish = np.array([to_length_unit(level, inputs.units) for level in curve.finish])
-    axes.plot(finish, curve.cut * volume, color="#a34700", linewidth=0.9, label="cut")
-    axes.plot(finish, curve.fill * volume, color="#1b5e91", linewidth=0.9, label="fill")
+    axes.plot(finish, curve.cut * volume, color="#a34700", linewidth=0.9, linestyle="--", label="cut")
+    axes.plot(finish, curve.fill * volume, color="#1b5e91", linewidth=0.9, linestyle="-.", label="fill")
     scale = value_scale(inputs.goal, inputs.units)
     if inputs.goal.unit == "m³":
         axes.plot(finish, curve.value * scale, color="black", linewidth=1.6, label=inputs.goal.name)
@@ -175,7 +187,7 @@ def _curve(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
     axes.set_title("The best spot at other finish levels", fontsize=7, pad=3)
 
 
-def _words(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
+def _words(figure: Figure, inputs: PlanInputs | Plan, result: SearchResult) -> None:
     """Write the title, what is shown and the spots."""
     lines = [f"{inputs.name}: every spot", "", *textwrap.wrap(_shown_words(inputs, result), 62), ""]
     for number, spot in enumerate((result.best, *result.alternatives)):
@@ -194,7 +206,7 @@ def _words(figure: Figure, inputs: PlanInputs, result: SearchResult) -> None:
         )
 
 
-def _shown_words(inputs: PlanInputs, result: SearchResult) -> str:
+def _shown_words(inputs: PlanInputs | Plan, result: SearchResult) -> str:
     spots = result.spot_map
     assert spots is not None  # noqa: S101 -- the caller has looked
     step = format_length(_step(spots.east, spots.north), inputs.units)
@@ -215,7 +227,7 @@ def _box(figure: Figure, left: float, bottom: float, wide: float, high: float) -
     return figure.add_axes((left / PAGE[0], bottom / PAGE[1], wide / PAGE[0], high / PAGE[1]))
 
 
-def _raster(inputs: PlanInputs, result: SearchResult) -> bytes:
+def _raster(inputs: PlanInputs | Plan, result: SearchResult) -> bytes:
     """Return value, bearing and finish at each position as a GeoTIFF of three bands."""
     spots = result.spot_map
     if spots is None:

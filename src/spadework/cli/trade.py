@@ -1,0 +1,207 @@
+"""The trade-off front of two goals, and what if a number were another, on the screen and for programs."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from spadework.cli.printing import hint, print_json, print_table
+from spadework.errors import Fault, InputError, Source
+
+if TYPE_CHECKING:
+    from spadework.placement import Goal, SearchResult
+    from spadework.placement.front import FrontPoint
+    from spadework.placement.what_if import Effect, Ending
+    from spadework.plan import PlanInputs
+
+__all__ = ["effects_content", "goals_of", "print_effects", "print_front"]
+
+
+def goals_of(inputs: PlanInputs, words: str) -> tuple[Goal, Goal]:
+    """Return the two goals that ``--front`` names.
+
+    Parameters
+    ----------
+    inputs : PlanInputs
+        With the prices and rates.
+    words : str
+        Two words with a comma between them.
+
+    Raises
+    ------
+    InputError
+        Unless there are two different ones that are known.
+    """
+    from spadework.placement import goal_from
+    from spadework.placement.goal_terms import WHOLE
+
+    names = [word.strip().lower() for word in words.split(",")]
+    rule = f"a front is between two of {', '.join(WHOLE)}, with a comma between them"
+    if len(names) != 2 or names[0] == names[1] or not set(names) <= set(WHOLE):
+        raise InputError(Fault(f"--front {words} names no two goals", rule, "Give two, such as --front digging,wall"))
+    assert inputs.terms is not None  # noqa: S101 -- a site file gives them
+    one, other = (goal_from(name, inputs.terms, Source("--front")) for name in names)
+    return one, other
+
+
+def print_front(inputs: PlanInputs, words: str, picture: Path | None, *, as_json: bool) -> None:
+    """Find the front of two goals and print it.
+
+    Parameters
+    ----------
+    inputs : PlanInputs
+        The site.
+    words : str
+        The two goals.
+    picture : Path, optional
+        Where to draw it.
+    as_json : bool
+        Whether for programs.
+    """
+    from spadework.placement.goal_words import value_words
+    from spadework.plan_what_if import front_of
+    from spadework.units import format_length
+
+    one, other = goals_of(inputs, words)
+    hint(f"Searching the front of {one.name} and {other.name}")
+    front = front_of(inputs, one, other)
+    if picture is not None:
+        from spadework.write.front_picture import front_bytes
+
+        try:
+            picture.write_bytes(front_bytes(inputs, one, other, front, picture.suffix.lower()))
+        except OSError as error:
+            raise InputError(Fault(f"{picture} cannot be written: {error.strerror}", "", "Choose another")) from error
+    if as_json:
+        goals = [one.name, other.name]
+        print_json({"name": inputs.name, "unit": "m", "goals": goals, "front": [_point(point) for point in front]})
+        return
+    unit = inputs.units
+    click.echo(f"{inputs.name}: the front of {one.name} and {other.name}. Lengths in {unit.value}.\n")
+    print_table(
+        (one.name, other.name, "east", "north", "bearing", "finish", "how"),
+        (
+            (
+                value_words(one, point.first, unit),
+                value_words(other, point.second, unit),
+                format_length(point.spot.placement.east, unit, with_unit=False),
+                format_length(point.spot.placement.north, unit, with_unit=False),
+                f"{point.spot.placement.bearing:.1f}°",
+                format_length(point.spot.placement.finish, unit, with_unit=False),
+                _how(point),
+            )
+            for point in front
+        ),
+        text_columns=(6,),
+    )
+    click.echo(
+        "\nNo spot that was found is better in both than one of these. Proved: no spot allowed here has a lower\n"
+        "weighted sum of the two, but for the gap. Searched: found where there is no bound, or where no weights lead."
+    )
+
+
+def _how(point: FrontPoint) -> str:
+    """Return how a point was found, and its gap."""
+    if point.proof is None:
+        return "searched"
+    return f"proved to {100 * point.proof.gap:.1f} %" + ("" if point.proof.finished else ", stopped")
+
+
+def _point(point: FrontPoint) -> dict[str, Any]:
+    at, proof = point.spot.placement, point.proof
+    return {
+        "first": point.first,
+        "second": point.second,
+        **{name: getattr(at, name) for name in ("east", "north", "bearing", "finish")},
+        "proved": proof is not None,
+        "share_of_second": point.share,
+        "gap": None if proof is None else proof.gap,
+        "weighted_sum": None if proof is None else proof.best,
+        "lower_bound": None if proof is None else proof.lower_bound,
+    }
+
+
+def print_effects(inputs: PlanInputs, search: SearchResult, effects: tuple[Effect, ...]) -> None:
+    """Print what each assumption does, the strongest first.
+
+    Parameters
+    ----------
+    inputs : PlanInputs
+        The site.
+    search : SearchResult
+        What was found for the likely numbers.
+    effects : tuple of Effect
+        One for each number.
+    """
+    from spadework.placement.goal_words import value_words
+
+    goal, unit = inputs.goal, inputs.units
+
+    def number(value: float) -> str:
+        return f"{value:.4g}"
+
+    def kept(end: Ending) -> str:
+        return value_words(goal, end.kept, unit) if math.isfinite(end.kept) else "not allowed"
+
+    def moved(end: Ending) -> str:
+        if not end.moves:
+            return "stays"
+        at = end.best.placement
+        away = math.hypot(at.east - search.best.placement.east, at.north - search.best.placement.north)
+        from spadework.units import format_length
+
+        return f"{format_length(away, unit)} away, saves {value_words(goal, end.regret, unit)}"
+
+    base = value_words(goal, search.best.value, unit)
+    click.echo(f"\nWhat if a number is another? One at a time; the best spot has {base} now.\n")
+    print_table(
+        ("number", "low", "likely", "high", "value at low", "value at high", "best at low", "best at high", "flips at"),
+        (
+            (
+                effect.assumption.name,
+                number(effect.assumption.low),
+                number(effect.assumption.likely),
+                number(effect.assumption.high),
+                kept(effect.low),
+                kept(effect.high),
+                moved(effect.low),
+                moved(effect.high),
+                ", ".join(map(number, effect.flips)) or "nowhere",
+            )
+            for effect in effects
+        ),
+    )
+    click.echo(
+        "\nValues are those of the spot that was chosen, at its best finish level then. It flips where another spot\n"
+        "becomes better by more than 2 %. Prices are in the site's currency for 1 m³, lengths in m. Searched\n"
+        "about every position of the map, not proved."
+    )
+
+
+def effects_content(effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
+    """Return what each assumption does, for programs: values as the goal counts them."""
+
+    def ending(end: Ending) -> dict[str, Any]:
+        at = end.best.placement
+        return {
+            "number": end.number,
+            "value_at_chosen": end.kept if math.isfinite(end.kept) else None,
+            "best_value": end.best.value,
+            **{name: getattr(at, name) for name in ("east", "north", "bearing", "finish")},
+            "moves": end.moves,
+            "regret": end.regret if math.isfinite(end.regret) else None,
+        }
+
+    return [
+        {
+            "name": effect.assumption.name,
+            "likely": effect.assumption.likely,
+            "low": ending(effect.low),
+            "high": ending(effect.high),
+            "flips": list(effect.flips),
+        }
+        for effect in effects
+    ]

@@ -1,0 +1,122 @@
+"""Flip points and the front of two goals on two terraces, where both follow by hand.
+
+The finish is fixed. The western terrace lies 0.1 m above the formation and the eastern as much below it: a pad of area
+A costs 0.1 A of cut on the one and 0.1 A of fill on the other, and on the slope of 2 m between them, which a pad 2 m
+wide just covers, 0.025 A of either.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from spadework.ground import Ground, triangulate_shots
+from spadework.pad import Pad
+from spadework.placement import BearingLimit, FinishLimit, Goal, Limits, SearchResult, find_placement
+from spadework.placement.front import trade_off, values_of
+from spadework.placement.objective import Objective
+from spadework.placement.what_if import Assumption, what_if
+from spadework.shots import Shots
+
+LEVEL, AREA = 50.0, 4.0
+PAD = Pad.rectangle(2.0, 2.0)
+LIMITS = Limits(finish=FinishLimit("fixed", LEVEL), bearing=BearingLimit(0.0))
+
+
+def terraces() -> Ground:
+    """14 m by 4 m: level to 6 m, a slope of 2 m, level again."""
+    places = np.array([(east, north) for east in (0.0, 3.0, 6.0, 8.0, 11.0, 14.0) for north in (0.0, 4.0)])
+    level = LEVEL + np.interp(places[:, 0], [6.0, 8.0], [0.1, -0.1])
+    count = len(level)
+    names = tuple(f"P{row}" for row in range(count))
+    return triangulate_shots(Shots(names, *places.T, level, ("",) * count, np.arange(count), ("",) * count))
+
+
+@pytest.fixture(scope="module")
+def west() -> tuple[SearchResult, Objective]:
+    """The search on the western terrace only: with a dear slope, cutting is cheaper than filling by a fifth."""
+    limits = replace(LIMITS, boundary=(np.array([[0, 0], [14, 0], [14, 4], [0, 4]], float),))
+    goal = Goal("cost", cut=1.0, fill=1.2)
+    found = find_placement(terraces(), PAD, limits, goal, 0.9)
+    assert found.objective is not None
+    return found, found.objective
+
+
+def test_slope_is_chosen_and_its_swing_is_by_hand_when_a_price_moves(west: tuple[SearchResult, Objective]) -> None:
+    """At the slope cut and fill share: at its middle (c + f)·0.025 A; the pad moves a little to the cheaper side."""
+    search, base = west
+
+    def at(number: float) -> Objective:
+        return replace(base, goal=Goal("cost", cut=number, fill=1.2))
+
+    (effect,) = what_if(search, [Assumption("price of dig", 0.8, 1.0, 1.25, at)])
+    assert search.best.value <= 0.025 * AREA * 2.2 + 1e-6
+    kept = search.best
+    assert effect.low.kept == pytest.approx(0.8 * kept.cut + 1.2 * kept.fill, abs=1e-9)
+    assert effect.high.kept == pytest.approx(1.25 * kept.cut + 1.2 * kept.fill, abs=1e-9)
+    assert effect.swing == pytest.approx(0.45 * kept.cut, abs=1e-9)
+    assert effect.flips == ()
+    assert effect.low.regret < 0.02 * kept.value
+
+
+def test_it_flips_where_the_other_terrace_becomes_cheaper_when_the_slope_is_kept_out() -> None:
+    """West costs c·0.1 A, east 1.2·0.1 A: east is better by 2 % and a hair once c passes 1.2·1.02 + 0.002."""
+    ground = terraces()
+    strip = [np.array([[0, 0], [6, 0], [6, 4], [0, 4]], float), np.array([[8, 0], [14, 0], [14, 4], [8, 4]], float)]
+    limits = replace(LIMITS, keep_outs=())
+    goal = Goal("cost", cut=1.0, fill=1.2)
+    west = find_placement(ground, PAD, replace(limits, boundary=(strip[0],)), goal, 0.9)
+    east = find_placement(ground, PAD, replace(limits, boundary=(strip[1],)), goal, 0.9)
+    assert west.best.value == pytest.approx(0.1 * AREA)
+    assert east.best.value == pytest.approx(0.12 * AREA)
+    every = find_placement(ground, PAD, limits, goal, 0.9)
+    assert every.objective is not None
+    both = replace(west, alternatives=(east.best,), spot_map=None, objective=every.objective)
+    # The slope between is closed to the pad by letting no level differ that much under it.
+    closed = replace(every.objective, limits=replace(limits, cut_depth=0.100001, fill_depth=0.100001))
+
+    def at(number: float) -> Objective:
+        return _Terraces(**{**vars(closed), "goal": replace(goal, cut=number)})
+
+    (effect,) = what_if(both, [Assumption("price of dig", 0.5, 1.0, 2.0, at)])
+    assert effect.high.moves
+    assert not effect.low.moves
+    assert effect.high.regret == pytest.approx((2.0 - 1.2) * 0.1 * AREA, rel=1e-6)
+    assert effect.flips == (pytest.approx(1.2 * 1.02 + 0.002, abs=2e-4),)
+
+
+class _Terraces(Objective):
+    """An objective that lets the pad stand on a terrace only."""
+
+    def evaluate(self, poses: np.ndarray) -> object:  # type: ignore[override]
+        found = super().evaluate(poses)
+        level = np.minimum(found.cut, found.fill) < 1e-9
+        return replace(found, value=np.where(level, found.value, math.inf))
+
+
+def test_front_runs_from_one_goal_to_the_other_when_they_oppose() -> None:
+    """Least cut and least fill: both ends, the middle of the slope, and nothing that a fine grid beats in both."""
+    ground = terraces()
+    one, other = Goal("less cut", cut=1.0, fill=1e-6), Goal("less fill", cut=1e-6, fill=1.0)
+
+    def find(goal: Goal) -> SearchResult:
+        return find_placement(ground, PAD, LIMITS, goal, 0.9)
+
+    front = trade_off(find, one, other)
+    assert front[0].second == pytest.approx(0.0, abs=1e-3)
+    assert front[-1].first == pytest.approx(0.0, abs=1e-3)
+    assert len(front) >= 5
+    assert all(a.first > b.first and a.second < b.second for a, b in pairwise(front))
+    middle = min(front, key=lambda point: point.first + point.second)
+    assert middle.first + middle.second == pytest.approx(0.05 * AREA, rel=0.02)
+    objective = find(one).objective
+    assert objective is not None
+    poses = np.array([(east, 2.0, 0.0) for east in np.arange(1.0, 13.001, 0.02)])
+    outcome = objective.evaluate(poses)
+    first, second = values_of(one, objective, outcome), values_of(other, objective, outcome)
+    for point in front:
+        assert not ((first < point.first - 0.004) & (second < point.second - 0.004)).any()
