@@ -6,6 +6,8 @@ import json
 import shutil
 from pathlib import Path
 
+import pytest
+
 from command_line import run
 from spadework.confidence.luck_words import NOT_THE_YARD
 
@@ -61,3 +63,29 @@ def test_spot_of_least_expected_cost_is_taken_when_the_site_file_asks(tmp_path: 
     taken = json.loads(run("place", str(tmp_path), "--json").out)
     least = taken["luck"]["least_expected"]
     assert (taken["best"]["east"], taken["best"]["north"]) == (least["east"], least["north"])
+
+
+@pytest.mark.parametrize("words", ["digging", "digging,digging", "digging,beauty", "digging,wall,hours"])
+def test_front_is_refused_when_it_names_no_two_goals(words: str) -> None:
+    """One message with the goals there are."""
+    done = run("place", SITE, "--front", words)
+    assert done.status == 2
+    assert "names no two goals" in done.err
+    assert "digging, balance, cost, hours, wall" in done.err
+
+
+def test_front_has_no_raster_when_one_is_asked_for() -> None:
+    """A front is a picture, before anything is read."""
+    done = run("place", SITE, "--front", "digging,wall", "--map", "front.tif")
+    assert done.status == 2
+    assert "its name ends in .svg or .png" in done.err
+
+
+def test_what_if_tells_each_number_when_asked() -> None:
+    """Soil that shrinks more makes less fill, so that a pad that buys none digs more."""
+    told = json.loads(run("place", SITE, "--what-if", "--json").out)["what_if"]
+    shrink = next(effect for effect in told if effect["name"] == "shrink of the soil")
+    assert shrink["low"]["value_at_chosen"] < shrink["high"]["value_at_chosen"]
+    assert shrink["low"]["number"] < shrink["likely"] < shrink["high"]["number"]
+    for end in (shrink["low"], shrink["high"]):
+        assert end["best_value"] <= end["value_at_chosen"] + 1e-9

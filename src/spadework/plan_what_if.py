@@ -83,7 +83,7 @@ def _goal(inputs: PlanInputs, soil: SoilFactors, **terms: object) -> Goal:
 
 def _with_soil(inputs: PlanInputs, base: Objective, name: str) -> Callable[[float], Objective]:
     def objective(number: float) -> Objective:
-        soil = replace(inputs.soil, **{name: number})
+        soil = replace(inputs.soil, shrink=number) if name == "shrink" else replace(inputs.soil, swell=number)
         return replace(base, keep=1.0 - soil.shrink, goal=_goal(inputs, soil))
 
     return objective

@@ -72,7 +72,17 @@ def mixed(one: Goal, other: Goal, share: float, scale: tuple[float, float]) -> G
     first, second = (1 - share) / scale[0], share / scale[1]
     weights = {name: first * weight + second * other.weights[name] for name, weight in one.weights.items()}
     named = f"{1 - share:.0%} {one.name}, {share:.0%} {other.name}"
-    return Goal(named, buys=one.buys and other.buys, sentence=f"least of the mix {named}", **weights)
+    return Goal(
+        named,
+        cut=weights["cut"],
+        fill=weights["fill"],
+        over=weights["over"],
+        short=weights["short"],
+        buys=one.buys and other.buys,
+        sentence=f"least of the mix {named}",
+        wall=weights["wall"],
+        strip=weights["strip"],
+    )
 
 
 def values_of(goal: Goal, objective: Objective, outcome: Outcome) -> FloatArray:
