@@ -78,7 +78,7 @@ def test_front_has_no_raster_when_one_is_asked_for() -> None:
     """A front is a picture, before anything is read."""
     done = run("place", SITE, "--front", "digging,wall", "--map", "front.tif")
     assert done.status == 2
-    assert "its name ends in .svg or .png" in done.err
+    assert "name ends in .svg or .png" in done.err
 
 
 def test_what_if_tells_each_number_when_asked() -> None:
