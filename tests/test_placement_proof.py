@@ -320,3 +320,13 @@ def test_check_fails_when_the_bound_is_too_high() -> None:
     check = check_proof(ground, PAD, LIMITS, BALANCE, 0.9, wrong, samples=60)
     assert not check.holds
     assert "one is better than the bound" in check.sentence
+
+
+@pytest.mark.parametrize("goal", [BALANCE, GOALS["wall"]], ids=["balance", "wall"])
+def test_short_search_with_a_proof_ends_where_the_long_one_does(goal: Goal) -> None:
+    """A search that the proof follows polishes fewer starts; the spot costs what that of the full search costs."""
+    ground = random_yard(3)
+    short = find_placement(ground, PAD, LIMITS, goal, 0.9, effort=ProofEffort())
+    full = find_placement(ground, PAD, LIMITS, goal, 0.9)
+    assert short.evaluated < full.evaluated
+    assert short.best.value == pytest.approx(full.best.value, rel=1e-3)

@@ -63,7 +63,9 @@ EDGE_HIGH, EDGE_LOW, PAD_HIGH, PAD_LOW = 0, 1, 2, 3
 
 
 @compiled
-def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, ways: int, result: FloatArray) -> None:
+def bound_boxes(
+    mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, ways: int, enough: float, result: FloatArray
+) -> None:
     """Write a lower bound of the value over each box, and the value at its centre.
 
     Parameters
@@ -80,19 +82,21 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
         compacted volume over adds to the value, whichever way it counts.
     ways : int
         Which bounds are used: 1 second order, 2 first order, 4 core, or sums of these.
+    enough : float
+        A bound that is as high need not be higher.
     result : array, shape (k, 3)
         Written: bound, minus infinity where there is none, infinity where no pose has a level; value at the centre, as
-        far as the bound knows it, NaN where the pad is not covered; triangles under the box.
+        far as the bound knows it, NaN where the pad is not covered or it was not wanted; triangles under the box.
     """
     width = 8
     for p in range(pad.part.shape[0] - 1):
         width = max(width, 4 + pad.part[p + 1] - pad.part[p])
     room = np.empty((2, width, 3))
-    near, pieces = np.empty((128, 11)), np.empty((256, 12))
+    near, pieces, pieces_of_core = np.empty((128, 11)), np.empty((256, 12)), np.empty((256, 12))
     points, bits = np.empty((64, 7)), np.empty((64, 14))
     sums, weights = np.empty(4), np.empty(13)
     pose, swept, motion, levels = np.empty(4), np.empty(4), np.empty(5), np.empty(8)
-    shrink = np.zeros(pad.sides.shape[0])
+    shrink, whole = np.zeros(pad.sides.shape[0]), np.zeros(pad.sides.shape[0])
     least_u, most_u, least_v, most_v = np.inf, -np.inf, np.inf, -np.inf
     for j in range(pad.corners.shape[0]):
         least_u, most_u = min(least_u, pad.corners[j, 0]), max(most_u, pad.corners[j, 0])
@@ -106,6 +110,7 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
             loose[LEAST_TRADE] = -(rule[CUT] + rule[FILL]) / (rule[KEEP] - 1.0)
     on_edge = rule[WALL] > 0.0 or rule[KIND] > FIXED or rule[EXPOSED] < np.inf
     within = rule[CUT_DEPTH] < np.inf or rule[FILL_DEPTH] < np.inf
+    plain = not (on_edge or within)
     for k in range(boxes.shape[0]):
         a, b, d = boxes[k, 3], boxes[k, 4], boxes[k, 5]
         sine, cosine = math.sin(boxes[k, 2]), math.cos(boxes[k, 2])
@@ -123,7 +128,14 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
         near, count = near_triangles(mesh, pose, swept, ways & 2 != 0, room, near, sums)
         result[k, 2] = count
         shift = math.sqrt(a * a + b * b) + pad.reach * d
-        pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
+        far = shift * sums[3]
+        if ways & 4 and plain:
+            pieces, result[k, 0] = _core_of(
+                near, count, pad, motion, turn_sine, turn_cosine, shrink, room, pieces, rule, levels, far, weights
+            )
+            if result[k, 0] >= enough:
+                continue
+        pieces, made = pad_pieces_near(near, count, pad, whole, room, pieces)
         area = 0.0
         for i in range(made):
             area += pieces[i, 0]
@@ -141,12 +153,32 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
             if _crossing(near, count, motion, points, ends, rule, levels) > SAFE:
                 result[k, 0] = np.inf
                 continue
+        if ways & 4 and not plain:
+            pieces_of_core, result[k, 0] = _core_of(
+                near,
+                count,
+                pad,
+                motion,
+                turn_sine,
+                turn_cosine,
+                shrink,
+                room,
+                pieces_of_core,
+                rule,
+                levels,
+                far,
+                weights,
+            )
+            if result[k, 0] >= enough:
+                continue
         if ways & 3:
+            best = result[k, 0]
             _whole(
                 mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, rule, ways, levels,
                 sums, shift, pad.area, pad.reach, room, weights, result[k],
             )  # fmt: skip
-            if rule[KIND] > 0.0 and loose[MOST_TRADE] > loose[LEAST_TRADE]:
+            result[k, 0] = max(best, result[k, 0])
+            if result[k, 0] < enough and rule[KIND] > 0.0 and loose[MOST_TRADE] > loose[LEAST_TRADE]:
                 # With the level let loose the value is no higher, and near the level of balance no lower.
                 held, centre = result[k, 0], result[k, 1]
                 levels[0], levels[1] = -np.inf, np.inf
@@ -155,20 +187,35 @@ def bound_boxes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray,
                     levels, sums, shift, pad.area, pad.reach, room, weights, result[k],
                 )  # fmt: skip
                 result[k, 0], result[k, 1] = max(held, result[k, 0]), centre
-        if ways & 4:
-            # The core: the sides drawn in as far as any pose of the box moves them.
-            for j in range(shrink.shape[0]):
-                x, y = pad.sides[j, 0], pad.sides[j, 1]
-                across = 0.0
-                for i in range(pad.corners.shape[0]):
-                    across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
-                slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
-                shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
-            pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
-            for j in range(shrink.shape[0]):
-                shrink[j] = 0.0
-            if made > 0:
-                result[k, 0] = max(result[k, 0], _core(pieces, made, rule, levels, shift * sums[3], weights, pad.area))
+
+
+@compiled_part
+def _core_of(
+    near: FloatArray,
+    count: int,
+    pad: PadArrays,
+    motion: FloatArray,
+    turn_sine: float,
+    turn_cosine: float,
+    shrink: FloatArray,
+    room: FloatArray,
+    pieces: FloatArray,
+    rule: FloatArray,
+    levels: FloatArray,
+    far: float,
+    weights: FloatArray,
+) -> tuple[FloatArray, float]:
+    """Cut out the core, its sides drawn in as far as any pose of the box moves them; return pieces and its bound."""
+    sine, cosine, a, b = motion[0], motion[1], motion[2], motion[3]
+    for j in range(shrink.shape[0]):
+        x, y = pad.sides[j, 0], pad.sides[j, 1]
+        across = 0.0
+        for i in range(pad.corners.shape[0]):
+            across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
+        slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
+        shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
+    pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
+    return pieces, _core(pieces, made, rule, levels, far, weights, pad.area) if made > 0 else -np.inf
 
 
 @compiled_part
@@ -355,7 +402,9 @@ def _core(
         low, high = level - far, level + far
     else:
         low = max(low, highest - rule[CUT_DEPTH])
-        high = min(high, lowest + rule[FILL_DEPTH], levels[5] + far + rule[EXPOSED] - rule[RISE])
+        high = min(high, lowest + rule[FILL_DEPTH])
+        if rule[EXPOSED] < np.inf:
+            high = min(high, levels[5] + far + rule[EXPOSED] - rule[RISE])
     if low > high:
         return -np.inf
     value = dual_value(pieces, made, bare, low, high, 0.0, 0.0, weights)

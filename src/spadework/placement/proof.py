@@ -110,7 +110,14 @@ def no_bound_because() -> str:
     return "the rim of the measured ground touches itself"
 
 
-def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, ways: int = 7) -> FloatArray:
+def box_bounds(  # noqa: PLR0917 -- as the kernel takes it
+    mesh: Mesh,
+    pad: PadArrays,
+    boxes: FloatArray,
+    rule: FloatArray,
+    ways: int = 7,
+    enough: float = math.inf,
+) -> FloatArray:
     """Return lower bound and centre value of many boxes, on all cores.
 
     Parameters
@@ -125,6 +132,8 @@ def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, 
         As in `bound_boxes`.
     ways : int
         As in `bound_boxes`.
+    enough : float
+        As in `bound_boxes`.
 
     Returns
     -------
@@ -135,7 +144,7 @@ def box_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray, rule: FloatArray, 
     workers = max(min(cores, MOST_WORKERS, len(boxes) // 64), 1)
 
     def work(some: slice) -> None:
-        bound_boxes(mesh, pad, boxes[some], rule, ways, result[some])
+        bound_boxes(mesh, pad, boxes[some], rule, ways, enough, result[some])
 
     if workers == 1:
         work(slice(None))
@@ -217,13 +226,12 @@ class _Tree:
         """Halve boxes until the gap is closed or the effort is spent."""
         began = time.perf_counter()
         effort = self.effort
-        amount = effort.amount * (OF_AN_EDGE if self.objective.goal.unit == "m" else 1.0)
         floor, finished = value, False
         children, parents = self.boxes, self.lower
         self.boxes, self.lower = children[:0], parents[:0]
         while True:
             pose, value, bound = self._bounded(children, parents, pose, value)
-            good_enough = value - max(effort.share * abs(value), amount)
+            good_enough = self._good_enough(value)
             keep = bound[:, 0] < good_enough
             floor = min(floor, float(bound[~keep, 0].min(initial=np.inf)))
             self.boxes = np.vstack([self.boxes, bound[keep, 1:]])
@@ -239,6 +247,11 @@ class _Tree:
                 break
             children, parents = self._halved()
         return Bound(min(lower, value), value, pose, self.nodes, time.perf_counter() - began, finished)
+
+    def _good_enough(self, value: float) -> float:
+        """Return the bound from which on a box is done."""
+        amount = self.effort.amount * (OF_AN_EDGE if self.objective.goal.unit == "m" else 1.0)
+        return value - max(self.effort.share * abs(value), amount)
 
     def _first_boxes(self, outline: tuple[FloatArray, ...]) -> FloatArray:
         """Return boxes that hold every pose allowed, shape (k, 6), local and in radians."""
@@ -279,10 +292,14 @@ class _Tree:
         wide = np.maximum(np.hypot(boxes[:, 3], boxes[:, 4]), boxes[:, 5] * self.pad.reach)
         large = wide > CORE_FROM * self.pad.reach
         bound = np.empty((len(boxes), 3))
-        for some, ways in ((large, 7), (~large, 3)):
+        constant = self.objective.goal.strip * self.objective.strip_volume
+        enough = self._good_enough(value) - constant
+        for some, ways in ((large, 5), (~large, 1)):
             if some.any():
-                bound[some] = box_bounds(self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways)
-        bound[:, :2] += self.objective.goal.strip * self.objective.strip_volume
+                bound[some] = box_bounds(
+                    self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways, enough
+                )
+        bound[:, :2] += constant
         self.nodes += len(boxes)
         self.work += int(bound[:, 2].sum()) + 20 * len(boxes)
         pose, value = self._better(boxes, bound[:, 1], pose, value)

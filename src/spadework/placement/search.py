@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from spadework.earthwork._compile import COMPILED
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.pad import Pad
@@ -24,6 +25,7 @@ from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound, no_bound_because
 from spadework.placement.proof_words import proof_of
+from spadework.placement.search_words import coarse_notice, equal_notice
 from spadework.placement.settled import MOST_TURNS, ReserveAt, first_reserve, reserve_again, uncounted
 from spadework.placement.shape import PadShape
 from spadework.placement.spot_map import SpotMap, finish_curve, spot_map
@@ -32,13 +34,15 @@ from spadework.placement.squeezed import squeezed_in
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
 from spadework.placement.valleys import Valley, find_valleys, valley_floors, with_rise
 from spadework.readings import FloatArray, IntArray
-from spadework.units import LengthUnit, format_length
+from spadework.units import LengthUnit
 
 __all__ = ["find_placement"]
 
 SEEDS, FAR_SEEDS, FINALISTS = 48, 16, 12
 """Starts polished: the best that are a little apart, and the best that really differ; then the best of both, finely."""
 ALTERNATIVES = 3
+LIGHT = 0.25
+"""Share of the starts that are polished where a proof looks everywhere after them."""
 FINER = 9
 """Poses along each axis of the finer grid about a start, which spans one step of the first grid to either side."""
 FINEST, FINEST_IN_HASTE = 1e-6, 1e-4
@@ -120,7 +124,7 @@ def find_placement(
             start, table = squeezed_in(objective, start)
         if not np.isfinite(table.value).any():
             raise nothing_fits(objective, start, table, unit)
-        search = _Search(objective, start, table, middle, unit, tuple(landmarks))
+        search = _Search(objective, start, table, middle, unit, tuple(landmarks), light=effort is not None)
         chosen, tried, bound = search.proved(outline, effort, progress)
         again = reserve_again(objective, chosen[0], reserve) if callable(reserve) else None
         if again is None:
@@ -140,6 +144,7 @@ class _Search:
     middle: FloatArray
     unit: LengthUnit
     landmarks: tuple[tuple[str, float, float], ...]
+    light: bool = False
 
     @property
     def shape(self) -> PadShape:
@@ -199,12 +204,36 @@ class _Search:
         chosen, tried = self.chosen()
         if effort is None:
             return chosen, tried, None
+        if self.light and not COMPILED:
+            chosen, tried = replace(self, light=False).chosen()
         value = float(self.objective.values(chosen[0][None])[0])
         bound = lower_bound(self.objective, outline, chosen[0], value, effort=effort, progress=progress)
         if bound is not None and bound.best < value - self.tie(value):
             chosen = [bound.pose, *(pose for pose in chosen if self.apart_from([bound.pose], pose[None])[0])]
             tried += bound.nodes
+        if self.light and COMPILED and (bound is None or not bound.finished):
+            # The proof has not looked everywhere: the search does what it would have done without it.
+            others, more = replace(self, light=False).chosen()
+            here, there = self.objective.values(np.array([chosen[0], others[0]]))
+            chosen, tried = (others if there < here - self.tie(here) else chosen), tried + more
+        elif self.light and not len(self._equals(float(self.objective.values(chosen[0][None])[0]))):
+            chosen[0], more = self._finely(chosen[0])
+            tried += more
         return chosen, tried, bound
+
+    def _finely(self, pose: FloatArray) -> tuple[FloatArray, int]:
+        """Return where the spot that a proof leaves comes to rest when it is shaken and polished to the last."""
+        values, freedom = self.objective.values, self.freedom
+        here = values(pose[None])
+        width = self.shape.short_side / 10
+        poses, found, first = shaken(
+            values, freedom, pose[None], here, width=width, rounds=3, kept=2, copies=max(2, round(12 * self.effort))
+        )
+        best = poses[[int(np.argmin(found))]]
+        finest = FINEST if self.thorough else FINEST_IN_HASTE
+        poses, found, second = polish(values, freedom, best, step=0.01, finest=finest, cubes=6)
+        better = found[0] < here[0] - self.tie(float(here[0]))
+        return (poses[0] if better else pose), first + second
 
     def result(
         self, chosen: list[FloatArray], tried: int, bound: Bound | None, effort: ProofEffort | None
@@ -225,8 +254,8 @@ class _Search:
             ),
             proof=proof,
             notices=(
-                *(self._coarse_notice() if proof is None else ()),
-                *self._equal_notice(self._equals(spots[0].value)),
+                *(coarse_notice(self.start.step, self.shape.short_side, self.unit) if proof is None else ()),
+                *equal_notice(self._equals(spots[0].value), self.table.poses),
                 *limit_notice(self.objective, chosen[0]),
                 *self._hours_notice(spots[0]),
             ),
@@ -250,7 +279,8 @@ class _Search:
         width = max(self.start.step, math.radians(self.start.turn) * shape.reach)
         many, far = self._seed_counts()
         seeds = np.vstack([self._seeds(1.5 * steps[0], 2.5 * steps[2], many), self._seeds(*far_enough(shape), far)])
-        seeds = around(values, freedom, seeds, steps, FINER if self.thorough else 1 + FINER // 2)
+        if not self.light:
+            seeds = around(values, freedom, seeds, steps, FINER if self.thorough else 1 + FINER // 2)
         rough, found, first = polish(values, freedom, seeds, step=width / 4, finest=0.01)
         tops, tops_found, second = shaken(
             values,
@@ -258,29 +288,29 @@ class _Search:
             rough,
             found,
             width=shape.short_side / 10,
-            rounds=3 if self.objective.limits.finish.kind == "free" else 6,
-            kept=8,
+            rounds=2 if self.light else 3 if self.objective.limits.finish.kind == "free" else 6,
+            kept=2 if self.light else 8,
             copies=max(2, round(12 * self.effort)),
         )
         rough, found = np.vstack([rough, tops]), np.concatenate([found, tops_found])
         order = self._order(rough, found)
-        rows = self._distinct(rough, order, 0.01, 0.5, FINALISTS if self.thorough else 1 + ALTERNATIVES)
-        rows += self._distinct(
-            rough, order, *far_enough(shape), 2 * ALTERNATIVES if self.thorough else 1 + ALTERNATIVES
-        )
+        full = self.thorough and not self.light
+        rows = self._distinct(rough, order, 0.01, 0.5, FINALISTS if full else 1 + ALTERNATIVES)
+        rows += self._distinct(rough, order, *far_enough(shape), 2 * ALTERNATIVES if full else 1 + ALTERNATIVES)
         poses, values_there, third = polish(
             values,
             freedom,
             rough[np.unique(rows)],
             step=0.01,
             finest=FINEST if self.thorough else FINEST_IN_HASTE,
-            cubes=6 if self.thorough else 2,
+            cubes=6 if full else 2,
         )
         return poses, values_there, first + second + third
 
     def _seed_counts(self) -> tuple[int, int]:
         """Return how many starts a little apart, and how many really different ones, are polished."""
-        return max(8, round(SEEDS * self.effort)), max(2 * ALTERNATIVES, round(FAR_SEEDS * self.effort))
+        share = self.effort * (LIGHT if self.light else 1.0)
+        return max(8, round(SEEDS * share)), max(2 * ALTERNATIVES, round(FAR_SEEDS * share))
 
     def _order(self, poses: FloatArray, values: FloatArray) -> IntArray:
         """Return the rows of finite value, best first; equal ones by distance from the middle, then by bearing."""
@@ -362,23 +392,3 @@ class _Search:
         return hours_notice(
             objective.goal, best, keep=objective.keep, reserve=objective.reserve, strip=objective.strip_volume
         )
-
-    def _coarse_notice(self) -> list[str]:
-        if self.start.step <= self.shape.short_side:
-            return []
-        step = format_length(self.start.step, self.unit)
-        notice = (
-            f"The site is large for this pad: the positions first tried are {step} apart, more than the pad is wide, "
-            "and a better spot may lie between them. Give a boundary round the part that matters."
-        )
-        return [notice]
-
-    def _equal_notice(self, positions: FloatArray) -> list[str]:
-        if len(positions) == 0:
-            return []
-        every = len(np.unique(self.table.poses[:, :2], axis=0))
-        notice = (
-            f"Many placements are equal within 1 %: {len(positions):,} of the {every:,} positions tried. "
-            "The one nearest the middle of the site is given; choose among them by what else matters to you."
-        )
-        return [notice]
