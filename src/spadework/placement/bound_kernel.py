@@ -25,6 +25,7 @@ import numpy as np
 from spadework.earthwork._compile import compiled, compiled_part
 from spadework.earthwork.arrays import PadArrays
 from spadework.placement.bound_bends import bends_under
+from spadework.placement.bound_core import FIXED, FLUSH, FLUSH_LOW, ROUNDING, core_of
 from spadework.placement.bound_dual import (
     CUT,
     CUT_DEPTH,
@@ -52,13 +53,10 @@ from spadework.readings import FloatArray
 
 __all__ = ["bound_boxes"]
 
-ROUNDING = 1e-9
-"""Share of the terms of a bound that is taken off for rounding."""
 SAFE = 1e-9
 """A box has no level within the limits only if they cross by more. [m]"""
 COVERED = 1e-7
 """Share of the area of the pad that may be missing by rounding."""
-FIXED, FLUSH, FLUSH_LOW = 1.0, 2.0, 3.0
 EDGE_HIGH, EDGE_LOW, PAD_HIGH, PAD_LOW = 0, 1, 2, 3
 
 
@@ -130,7 +128,7 @@ def bound_boxes(
         shift = math.sqrt(a * a + b * b) + pad.reach * d
         far = shift * sums[3]
         if ways & 4 and plain:
-            pieces, result[k, 0] = _core_of(
+            pieces, result[k, 0] = core_of(
                 near, count, pad, motion, turn_sine, turn_cosine, shrink, room, pieces, rule, levels, far, weights
             )
             if result[k, 0] >= enough:
@@ -154,7 +152,7 @@ def bound_boxes(
                 result[k, 0] = np.inf
                 continue
         if ways & 4 and not plain:
-            pieces_of_core, result[k, 0] = _core_of(
+            pieces_of_core, result[k, 0] = core_of(
                 near,
                 count,
                 pad,
@@ -187,35 +185,6 @@ def bound_boxes(
                     levels, sums, shift, pad.area, pad.reach, room, weights, result[k],
                 )  # fmt: skip
                 result[k, 0], result[k, 1] = max(held, result[k, 0]), centre
-
-
-@compiled_part
-def _core_of(
-    near: FloatArray,
-    count: int,
-    pad: PadArrays,
-    motion: FloatArray,
-    turn_sine: float,
-    turn_cosine: float,
-    shrink: FloatArray,
-    room: FloatArray,
-    pieces: FloatArray,
-    rule: FloatArray,
-    levels: FloatArray,
-    far: float,
-    weights: FloatArray,
-) -> tuple[FloatArray, float]:
-    """Cut out the core, its sides drawn in as far as any pose of the box moves them; return pieces and its bound."""
-    sine, cosine, a, b = motion[0], motion[1], motion[2], motion[3]
-    for j in range(shrink.shape[0]):
-        x, y = pad.sides[j, 0], pad.sides[j, 1]
-        across = 0.0
-        for i in range(pad.corners.shape[0]):
-            across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
-        slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
-        shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
-    pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
-    return pieces, _core(pieces, made, rule, levels, far, weights, pad.area) if made > 0 else -np.inf
 
 
 @compiled_part
@@ -372,42 +341,3 @@ def _whole(
         slide = abs(weights[9]) * plane * math.sqrt(a * a + b * b)
         first = value - plane * arm * 2.0 * math.sin(min(0.5 * d, 0.5 * math.pi)) - largest * shift * rest
         result[0] = max(result[0], first - slide - rounding)
-
-
-@compiled_part
-def _core(
-    pieces: FloatArray,
-    made: int,
-    rule: FloatArray,
-    levels: FloatArray,
-    far: float,
-    weights: FloatArray,
-    area: float,
-) -> float:
-    """Return what a part of the pad costs by itself, at the best level that any pose of the box may have.
-
-    A part costs no more than the whole where neither volume lowers the value. No height along the edge changes by more
-    than ``far`` within the box.
-    """
-    low, high = rule[LOWEST], rule[HIGHEST]
-    bare = rule.copy()
-    bare[WALL] = 0.0
-    lowest, highest = np.inf, -np.inf
-    for i in range(made):
-        lowest, highest = min(lowest, pieces[i, 9]), max(highest, pieces[i, 3])
-    if rule[KIND] == FIXED:
-        low = high = rule[LEVEL]
-    elif rule[KIND] >= FLUSH:
-        level = (levels[4] if rule[KIND] == FLUSH else levels[5]) - rule[RISE]
-        low, high = level - far, level + far
-    else:
-        low = max(low, highest - rule[CUT_DEPTH])
-        high = min(high, lowest + rule[FILL_DEPTH])
-        if rule[EXPOSED] < np.inf:
-            high = min(high, levels[5] + far + rule[EXPOSED] - rule[RISE])
-    if low > high:
-        return -np.inf
-    value = dual_value(pieces, made, bare, low, high, 0.0, 0.0, weights)
-    if min(weights[0], weights[1]) < 0.0:
-        return -np.inf
-    return value - ROUNDING * abs(value) - 1e-13 * area

@@ -1,0 +1,101 @@
+"""The core of a box of placements, the part of the pad common to all of them, and what it costs by itself.
+
+The kept machine code of `bound_kernel` holds a copy: empty ``__pycache__`` after a change here.
+"""
+# ruff: noqa: PLR0917 -- a kernel takes its tables by position, in the order of its docstring
+
+from __future__ import annotations
+
+import numpy as np
+
+from spadework.earthwork._compile import compiled_part
+from spadework.earthwork.arrays import PadArrays
+from spadework.placement.bound_dual import (
+    CUT_DEPTH,
+    EXPOSED,
+    FILL_DEPTH,
+    HIGHEST,
+    KIND,
+    LEVEL,
+    LOWEST,
+    RISE,
+    WALL,
+    dual_value,
+)
+from spadework.placement.bound_ground import pad_pieces_near
+from spadework.readings import FloatArray
+
+__all__ = ["FIXED", "FLUSH", "FLUSH_LOW", "ROUNDING", "core_of"]
+
+ROUNDING = 1e-9
+"""Share of the terms of a bound that is taken off for rounding."""
+FIXED, FLUSH, FLUSH_LOW = 1.0, 2.0, 3.0
+"""How the finish goes, as `bound_boxes` counts it."""
+
+
+@compiled_part
+def core_of(
+    near: FloatArray,
+    count: int,
+    pad: PadArrays,
+    motion: FloatArray,
+    turn_sine: float,
+    turn_cosine: float,
+    shrink: FloatArray,
+    room: FloatArray,
+    pieces: FloatArray,
+    rule: FloatArray,
+    levels: FloatArray,
+    far: float,
+    weights: FloatArray,
+) -> tuple[FloatArray, float]:
+    """Cut out the core, its sides drawn in as far as any pose of the box moves them; return pieces and its bound."""
+    sine, cosine, a, b = motion[0], motion[1], motion[2], motion[3]
+    for j in range(shrink.shape[0]):
+        x, y = pad.sides[j, 0], pad.sides[j, 1]
+        across = 0.0
+        for i in range(pad.corners.shape[0]):
+            across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
+        slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
+        shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
+    pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
+    return pieces, _core(pieces, made, rule, levels, far, weights, pad.area) if made > 0 else -np.inf
+
+
+@compiled_part
+def _core(
+    pieces: FloatArray,
+    made: int,
+    rule: FloatArray,
+    levels: FloatArray,
+    far: float,
+    weights: FloatArray,
+    area: float,
+) -> float:
+    """Return what a part of the pad costs by itself, at the best level that any pose of the box may have.
+
+    A part costs no more than the whole where neither volume lowers the value. No height along the edge changes by more
+    than ``far`` within the box.
+    """
+    low, high = rule[LOWEST], rule[HIGHEST]
+    bare = rule.copy()
+    bare[WALL] = 0.0
+    lowest, highest = np.inf, -np.inf
+    for i in range(made):
+        lowest, highest = min(lowest, pieces[i, 9]), max(highest, pieces[i, 3])
+    if rule[KIND] == FIXED:
+        low = high = rule[LEVEL]
+    elif rule[KIND] >= FLUSH:
+        level = (levels[4] if rule[KIND] == FLUSH else levels[5]) - rule[RISE]
+        low, high = level - far, level + far
+    else:
+        low = max(low, highest - rule[CUT_DEPTH])
+        high = min(high, lowest + rule[FILL_DEPTH])
+        if rule[EXPOSED] < np.inf:
+            high = min(high, levels[5] + far + rule[EXPOSED] - rule[RISE])
+    if low > high:
+        return -np.inf
+    value = dual_value(pieces, made, bare, low, high, 0.0, 0.0, weights)
+    if min(weights[0], weights[1]) < 0.0:
+        return -np.inf
+    return value - ROUNDING * abs(value) - 1e-13 * area
