@@ -23,6 +23,8 @@ from test_placement_bounds import bounds_and_least, random_boxes
 YARDS = 100
 BOXES, POSES = 60, 40
 CHOICES = (
+    (GOALS["wall"], 0.9),
+    (Goal("edge and soil", cut=1.0, fill=0.5, over=0.5, short=4.0, wall=3.0), 0.9),
     (GOALS["digging"], 0.9),
     (GOALS["balance"], 0.9),
     (Goal("weights", cut=1.0, fill=2.0), 1.0),
