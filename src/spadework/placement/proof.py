@@ -72,7 +72,7 @@ class ProofEffort:
     share: float = 0.01
     amount: float = 0.005
     work: int = 60_000_000
-    seconds: float = 20.0
+    seconds: float = 120.0
 
 
 @dataclass(frozen=True)
