@@ -8,10 +8,13 @@ values are: none may lie below the bound. Run with ``pytest tests/benchmarks/tes
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 
 import numpy as np
 import pytest
-from scipy.optimize import differential_evolution, direct, shgo
+from scipy.interpolate import LinearNDInterpolator
+from scipy.optimize import brentq, differential_evolution, direct, shgo
+from shapely import Point, Polygon
 
 from grounds import scattered
 from spadework.ground import Ground
@@ -58,8 +61,44 @@ def proof_of(objective: Objective, effort: ProofEffort) -> Bound:
     return bound
 
 
+def sampled(objective: Objective) -> Callable[[np.ndarray], float]:
+    """Return the objective that somebody would write in a few lines: levels read off at points 0.25 m apart."""
+    ground, limits = objective.ground, objective.limits
+    shots = np.column_stack([ground.east, ground.north]) + ground.origin
+    read = LinearNDInterpolator(shots, ground.level)
+    ring = Polygon(limits.boundary[0]).buffer(-limits.setback)
+    trees = [Point(7.0, 13.0).buffer(2.5, quad_segs=64), Polygon(POND).buffer(0.6, quad_segs=64)]
+    u, v = (grid.ravel() for grid in np.meshgrid(np.arange(-2.625, 2.7, 0.25), np.arange(-1.75, 1.8, 0.25)))
+    each = 5.5 * 3.7 / len(u)
+
+    def value(pose: np.ndarray) -> float:
+        turn = np.radians(pose[2])
+        along, right = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
+        corners = [
+            pose[:2] + a * along + b * right for a, b in ((2.75, 1.85), (2.75, -1.85), (-2.75, -1.85), (-2.75, 1.85))
+        ]
+        outline = Polygon(corners)
+        if not ring.contains(outline) or any(tree.intersects(outline) for tree in trees):
+            return PENALTY
+        level = read(pose[:2] + u[:, None] * along + v[:, None] * right)
+        if np.isnan(level).any():
+            return PENALTY
+
+        def over(height: float) -> float:
+            return float(0.9 * np.maximum(level - height, 0).sum() - np.maximum(height - level, 0).sum())
+
+        height = brentq(over, level.min() - 1e-9, level.max() + 1e-9)
+        return float(np.abs(level - height).sum() * each)
+
+    return value
+
+
 def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, int, int, float]]:
-    """Return for each optimiser: name, runs within 1 % of the best, runs, evaluations of a run, seconds of a run."""
+    """Return for each optimiser: name, runs within 1 % of the best, runs, evaluations of a run, seconds of a run.
+
+    A place that was found on the sampled objective is judged by its exact value.
+    """
+    rough = sampled(objective)
 
     def value(x: np.ndarray) -> np.ndarray:
         poses = np.atleast_2d(np.asarray(x).T)
@@ -71,13 +110,18 @@ def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, in
 
     sides = [(0.0, 30.0), (0.0, 40.0), (0.0, 180.0)]
     ways = {
-        "differential_evolution": (
+        "differential_evolution, 45 at once": (
             lambda seed: differential_evolution(value, sides, rng=seed, vectorized=True, updating="deferred"),
             6,
         ),
         "the same, one by one": (lambda seed: differential_evolution(scalar, sides, rng=seed), 2),
         "direct": (lambda _: direct(scalar, sides, maxfun=3000, maxiter=3000), 1),
         "shgo": (lambda _: shgo(scalar, sides, n=256, sampling_method="sobol"), 1),
+        "differential_evolution, sampled": (
+            lambda seed: differential_evolution(rough, sides, rng=seed, polish=False),
+            1,
+        ),
+        "direct, sampled": (lambda _: direct(rough, sides, maxfun=1000, maxiter=1000), 1),
     }
     rows = []
     for name, (way, runs) in ways.items():
@@ -85,9 +129,10 @@ def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, in
         began = time.process_time()
         for seed in range(runs):
             found = way(seed)
-            hits += found.fun <= best * 1.01
+            reached = scalar(found.x)
+            hits += reached <= best * 1.01
             evaluations += found.nfev
-            assert found.fun >= best * (1 - 0.011) - 0.005
+            assert reached >= best * (1 - 0.011) - 0.005
         rows.append((name, hits, runs, evaluations // runs, (time.process_time() - began) / runs))
     return rows
 
@@ -109,7 +154,7 @@ def test_proof_beside_general_optimisers(seed: int) -> None:
     assert bound.finished
     print(f"\nyard {seed}: best {bound.best:.4f}, bound {bound.lower:.4f}, {bound.nodes:,} boxes, {taken:.2f} s")
     for name, hits, runs, evaluations, seconds in run_optimisers(objective, bound.best):
-        print(f"  {name:<24} within 1 % in {hits} of {runs}, {evaluations:,} evaluations, {seconds:.2f} s "
+        print(f"  {name:<34} within 1 % in {hits} of {runs}, {evaluations:,} evaluations, {seconds:.2f} s "
               f"({seconds / taken:.1f} of the proof)")  # fmt: skip
 
 
