@@ -181,7 +181,7 @@ def solve_many(  # noqa: PLR0917 -- one kernel
     thickness, strip, exposed = numbers[5], numbers[6], numbers[7]
     deepest, highest, lowest, top = numbers[8], numbers[9], numbers[10], numbers[11]
     over_weight, short_weight, wall_weight = numbers[12], numbers[13], numbers[14]
-    most_short, at_hand = numbers[15], numbers[16]
+    most_short, at_hand, most_over = numbers[15], numbers[16], numbers[17]
     bounded = kind == GOAL and most_short < np.inf
     wanted = bought if kind == BALANCED else at_hand + (most_short if bounded else 0.0)
     inner, every = len(area), near.shape[1]
@@ -260,7 +260,7 @@ def solve_many(  # noqa: PLR0917 -- one kernel
                         rise -= over_weight * (dug + (whole - dug) / keep) if wrong[s] > 0 else 0.0
                         up = 2 * (level[s] + thickness) > edge_low[s] + edge_high[s]
                         rise += wall_weight if up else -wall_weight
-                        if rise < 0:
+                        if rise < 0 or wrong[s] > keep * most_over:
                             bottom[s] = level[s]
                         else:
                             roof[s] = level[s]
@@ -314,7 +314,7 @@ def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
 ) -> None:
     """Fill ``result`` as `solve_many` does; the twin where nothing is compiled."""
     keep, bought, cut_weight, fill_weight, finish, thickness, strip, exposed, deepest, highest = numbers[:10]
-    lowest, top, over_weight, short_weight, wall_weight, most_short, at_hand = numbers[10:]
+    lowest, top, over_weight, short_weight, wall_weight, most_short, at_hand, most_over = numbers[10:]
     if not len(near):
         return
     ground = first[:, None, None] + np.arange(width)
@@ -355,7 +355,8 @@ def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
             rise += np.where(spare < 0, short_weight * (keep * dug + whole - dug), 0.0)
             rise -= np.where(spare > 0, over_weight * (dug + (whole - dug) / keep), 0.0)
             rise += np.where(2 * (level + thickness) > edge_low + edge_high, wall_weight, -wall_weight)
-            bottom, roof = np.where(rise < 0, level, bottom), np.where(rise < 0, roof, level)
+            raised = (rise < 0) | (spare > keep * most_over)
+            bottom, roof = np.where(raised, level, bottom), np.where(raised, roof, level)
         level = roof if bounded else (bottom + roof) / 2
     elif kind in {FLUSH, FLUSH_LOW}:
         level = (edge_high if kind == FLUSH else edge_low) - thickness
