@@ -50,7 +50,8 @@ def plan_files(plan: Plan, second: SecondProcess | None = None) -> dict[str, byt
         "field-sheet.html": field_sheet(plan),
         **_exchange_files(plan),
         **_build_files(plan),
-        **_spot_files(plan),
+        **_soil_files(plan),
+        **_ground_files(plan),
     }
     beside = None if second is None else second.drawn()
     return files | (drawn_beside(plan) if beside is None else beside)
@@ -64,20 +65,16 @@ def drawn_beside(plan: Plan) -> dict[str, bytes]:
     plan : Plan
         The plan.
     """
-    return {**_field_files(plan), **_ground_files(plan), **_soil_files(plan)}
+    return {**_field_files(plan), **_spot_files(plan)}
 
 
 def get_ready() -> None:
     """Import what `drawn_beside` needs, before there is a plan."""
     from spadework.write import (  # noqa: F401, PLC0415 - for what importing them brings
-        bank_table,
         depth_map,
         field_sheet_pdf,
-        ground_picture,
-        perspective,
         section_drawing,
-        soil_drawing,
-        soil_table,
+        spots_picture,
     )
 
 
