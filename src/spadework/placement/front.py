@@ -176,16 +176,23 @@ def _searched(  # noqa: PLR0917 -- what was found, and the two goals
 
 
 def _front(points: list[FrontPoint]) -> tuple[FrontPoint, ...]:
-    """Return the points that no other beats in both goals; of those a hair apart one, a proved one if there is one."""
+    """Return the points that no other beats in both goals; of those a hair apart one: an end, or else a proved one."""
     hair = tuple(SAME * float(np.ptp(values)) for values in np.array([(p.first, p.second) for p in points]).T)
     kept: list[FrontPoint] = []
     for point in sorted(points, key=lambda p: (p.second, p.first, p.proof is None)):
         if kept and point.first >= kept[-1].first - 1e-9 * (1 + abs(kept[-1].first)):
             continue
         near = kept and kept[-1].first - point.first < hair[0] and point.second - kept[-1].second < hair[1]
-        if near and point.proof is None:
+        if near and _rank(point) <= _rank(kept[-1]):
             continue
-        if near and kept[-1].proof is None:
+        if near:
             kept.pop()
         kept.append(point)
     return tuple(kept)
+
+
+def _rank(point: FrontPoint) -> int:
+    """Return how much a point has to be told: most the two ends, then those that are proved."""
+    if point.proof is None:
+        return 0
+    return 2 if point.share in {0.0, 1.0} else 1
