@@ -83,7 +83,8 @@ def start_compiling() -> bool:
 def _start(function: str, running: list[subprocess.Popen[bytes]]) -> bool:
     """Start a process that calls a function of this module, and say whether it could be.
 
-    It does not collect garbage, which takes a tenth of the time that compiling takes, and lives for seconds only.
+    It does not collect garbage, which took a tenth of the time of compiling where it was measured, and lives for
+    seconds only.
     """
     words = f"import gc; gc.disable(); from spadework.placement.warm import {function}; {function}()"
     command = [sys.executable, "-c", words]
