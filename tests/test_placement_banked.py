@@ -10,12 +10,13 @@ import shapely
 
 from grounds import rough, scattered
 from spadework.earthwork import banked_earthwork
-from spadework.errors import PlacementError
+from spadework.errors import InputError, PlacementError
 from spadework.factors import soil_factors
 from spadework.pad import Edge, Pad
 from spadework.placement import (
     GOALS,
     FinishLimit,
+    Goal,
     KeepOut,
     Limits,
     PositionLimit,
@@ -63,6 +64,22 @@ def test_level_is_kept_when_it_is_fixed() -> None:
     limits = replace(LIMITS, finish=FinishLimit("fixed", level))
     found = find_banked_placement(GROUND, PAD, limits, GOALS["balance"], LOAM).best
     assert found.placement.finish == pytest.approx(level)
+
+
+def test_goal_is_refused_when_it_counts_an_edge_that_a_bank_has_not() -> None:
+    """The least height of an edge means nothing where no edge shows; a cost without one does."""
+    with pytest.raises(InputError, match="the edge is a bank"):
+        find_banked_placement(GROUND, PAD, LIMITS, GOALS["wall"], LOAM)
+
+
+def test_turf_counts_when_the_goal_counts_it() -> None:
+    """The value is the sum of its parts, with the turf under the banks; how the finish goes is told."""
+    goal = Goal("cost", cut=2.0, fill=3.0, strip=5.0)
+    found = find_banked_placement(GROUND, PAD, LIMITS, goal, LOAM)
+    volumes, _ = banked_earthwork(GROUND, PAD, found.best.placement)
+    assert volumes.strip_volume > PAD.strip * PAD.area
+    assert found.best.value == pytest.approx(2.0 * volumes.cut + 3.0 * volumes.fill + 5.0 * volumes.strip_volume)
+    assert any("another finish may cost less" in notice for notice in found.notices)
 
 
 def test_no_spot_is_said_when_the_banks_fit_nowhere() -> None:

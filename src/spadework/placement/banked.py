@@ -14,7 +14,7 @@ from spadework.earthwork import Earthwork
 from spadework.earthwork.bank_outline import Banks, banked_earthwork
 from spadework.earthwork.banks import BankedPad, balanced_level, banked_pad
 from spadework.earthwork.slopes import pad_slopes
-from spadework.errors import PlacementError
+from spadework.errors import Fault, InputError, PlacementError
 from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.pad import Edge, Pad, Placement
@@ -65,9 +65,19 @@ def find_banked_placement(
 
     Raises
     ------
+    InputError
+        If the goal counts the height of the edge, which a bank has none of.
     PlacementError
         If the bare pad fits nowhere, or its banks fit at none of the starts.
     """
+    if goal.wall > 0:
+        raise InputError(
+            Fault(
+                f"the goal {goal.name!r} counts the height of the edge, and the edge is a bank",
+                "a bank has no edge that shows",
+                "Choose another goal, or a retained edge",
+            )
+        )
     bare = replace(pad, edge=Edge())
     free = replace(limits, exposed_edge=None)
     keep = 1.0 - soil.shrink
@@ -93,8 +103,16 @@ def find_banked_placement(
         evaluated=first.evaluated + tried + len(spots),
         searched=f"{first.searched}; then {tried} placements with their banks, near the best of {len(spots)}. "
         "A search near good starts: no bound proves that there is nothing better",
-        notices=first.notices,
+        notices=(*first.notices, *_level_notice(goal, limits)),
     )
+
+
+def _level_notice(goal: Goal, limits: Limits) -> tuple[str, ...]:
+    """Say how the finish goes where the goal might ask for another."""
+    if limits.finish.kind != "free" or goal.name in {"digging", "balance"}:
+        return ()
+    said = "With banks the finish is the one at which the soil dug makes the fill, whatever the goal counts"
+    return (f"{said}: another finish may cost less.",)
 
 
 def _land(limits: Limits) -> tuple[BaseGeometry | None, tuple[BaseGeometry, ...]]:
@@ -146,15 +164,18 @@ class _Study:
         at = replace(at, finish=level + self.pad.build_up.thickness)
         cut, fill, bank_cut, bank_fill = banked.volumes(level)
         cut, fill = cut + bank_cut, fill + bank_fill
-        if self._value(cut, fill) >= better_than:
+        if self._value(cut, fill, self.pad.strip * self.pad.area) >= better_than:  # the banks are stripped besides
             raise PlacementError("no better")
         volumes, banks = banked_earthwork(self.ground, self.pad, at)
+        value = self._value(volumes.cut, volumes.fill, volumes.strip_volume)
+        if value >= better_than:
+            raise PlacementError("no better")
         self._allow(at, volumes, banks)
         over, short = self.goal.over_and_short(np.array(volumes.cut), np.array(volumes.fill), self.keep)
         return Spot(
             placement=at,
             formation=level,
-            value=self._value(volumes.cut, volumes.fill),
+            value=value,
             cut=volumes.cut,
             fill=volumes.fill,
             over=float(over),
@@ -182,9 +203,9 @@ class _Study:
         high = math.inf if finish.highest is None else finish.highest - thickness
         return min(max(level, low), high)
 
-    def _value(self, cut: float, fill: float) -> float:
+    def _value(self, cut: float, fill: float, strip: float) -> float:
         """Return the goal's weighted sum."""
-        return float(self.goal.values(np.array(cut), np.array(fill), self.keep))
+        return float(self.goal.values(np.array(cut), np.array(fill), self.keep, strip=strip))
 
     def _allow(self, at: Placement, volumes: Earthwork, banks: Banks) -> None:
         """Refuse a spot whose pad or banks break a limit."""
@@ -202,7 +223,9 @@ class _Study:
             if limit is not None and depth > limit + TOLERANCE:
                 raise PlacementError(f"It would {what} deeper than the limit.")
         finish = self.limits.finish
-        if not (finish.lowest or -math.inf) - TOLERANCE <= at.finish <= (finish.highest or math.inf) + TOLERANCE:
+        low = -math.inf if finish.lowest is None else finish.lowest
+        high = math.inf if finish.highest is None else finish.highest
+        if not low - TOLERANCE <= at.finish <= high + TOLERANCE:
             raise PlacementError("Its finish level would lie outside its bounds.")
         pose = np.array([[at.east, at.north, at.bearing]])
         rules = PoseRules.of(self.pad, self.limits)
