@@ -23,6 +23,7 @@ from spadework.placement import (
     find_banked_placement,
     find_placement,
 )
+from spadework.placement.banked import _Study
 
 YARD = np.array([[2.0, 2.0], [28.0, 2.0], [28.0, 38.0], [2.0, 38.0]])
 TREE = KeepOut.circle("oak", (14.0, 20.0), 3.0)
@@ -80,6 +81,19 @@ def test_turf_counts_when_the_goal_counts_it() -> None:
     assert volumes.strip_volume > PAD.strip * PAD.area
     assert found.best.value == pytest.approx(2.0 * volumes.cut + 3.0 * volumes.fill + 5.0 * volumes.strip_volume)
     assert any("another finish may cost less" in notice for notice in found.notices)
+
+
+def test_flush_finish_is_refused_below_a_bound_at_nought() -> None:
+    """A lowest finish of 0.000 m is a bound like any other: ground that lies all below it has no flush finish above."""
+    low = replace(GROUND, level=GROUND.level - float(np.max(GROUND.level)) - 0.05)
+    for lowest, allowed in ((0.0, False), (None, True)):
+        limits = replace(LIMITS, finish=FinishLimit("flush", lowest=lowest))
+        study = _Study(low, PAD, limits, GOALS["balance"], 0.9, (None, ()))
+        if allowed:
+            assert study.spot(np.array([8.0, 30.0, 20.0]), 0.0).placement.finish < 0.0
+        else:
+            with pytest.raises(PlacementError, match="outside its bounds"):
+                study.spot(np.array([8.0, 30.0, 20.0]), 0.0)
 
 
 def test_no_spot_is_said_when_the_banks_fit_nowhere() -> None:
