@@ -89,3 +89,28 @@ def test_what_if_tells_each_number_when_asked() -> None:
     assert shrink["low"]["number"] < shrink["likely"] < shrink["high"]["number"]
     for end in (shrink["low"], shrink["high"]):
         assert end["best_value"] <= end["value_at_chosen"] + 1e-9
+
+
+def test_proof_goes_on_to_the_gap_that_is_asked_for() -> None:
+    """A tenth of a per cent takes more boxes than one per cent, and the bound is as near as was asked."""
+    usual, fine = (json.loads(run("place", SITE, "--json", *more).out)["proof"] for more in ((), ("--gap", "0.1%")))
+    assert fine["finished"] is True
+    assert fine["best"] - fine["lower_bound"] <= max(0.001 * fine["best"], 0.0005) + 1e-9
+    assert fine["lower_bound"] >= usual["lower_bound"]
+    assert fine["nodes"] > usual["nodes"]
+
+
+def test_proof_ends_when_its_time_is_up() -> None:
+    """With next to no time the bound is poor but a bound, and the sentence says that it was stopped."""
+    proof = json.loads(run("place", SITE, "--json", "--gap", "0.0001", "--seconds", "0.001").out)["proof"]
+    assert proof["finished"] is False
+    assert proof["lower_bound"] <= proof["best"]
+    assert "The proof was stopped there" in proof["statement"]
+
+
+def test_gap_and_seconds_that_are_none_are_refused_together() -> None:
+    """Both faults at once, before the survey is read."""
+    refused = run("place", SITE, "--gap", "150%", "--seconds", "soon")
+    assert refused.status == 2
+    assert "--gap 150% is no share" in refused.err
+    assert "--seconds soon is no time" in refused.err

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from spadework.errors import PlacementError
 from spadework.factors import SoilFactors, factor_row
-from spadework.placement import Goal, SearchResult, goal_from
+from spadework.placement import Goal, ProofEffort, SearchResult, goal_from
 from spadework.placement.front import FrontPoint, trade_off
 from spadework.placement.objective import Objective
 from spadework.placement.what_if import Assumption, Effect, what_if
@@ -143,7 +143,7 @@ def _rates(inputs: PlanInputs, base: Objective) -> list[Assumption]:
     return [one(name) for name in inputs.terms.rows]
 
 
-def front_of(inputs: PlanInputs, one: Goal, other: Goal) -> tuple[FrontPoint, ...]:
+def front_of(inputs: PlanInputs, one: Goal, other: Goal, effort: ProofEffort | None = None) -> tuple[FrontPoint, ...]:
     """Return the trade-off front of two goals at a site, its ends and the points of weighted sums proved.
 
     Parameters
@@ -152,6 +152,8 @@ def front_of(inputs: PlanInputs, one: Goal, other: Goal) -> tuple[FrontPoint, ..
         The site; its own goal is left out.
     one, other : Goal
         The goals.
+    effort : ProofEffort, optional
+        When each proof may stop.
 
     Raises
     ------
@@ -160,7 +162,7 @@ def front_of(inputs: PlanInputs, one: Goal, other: Goal) -> tuple[FrontPoint, ..
     """
 
     def find(goal: Goal) -> SearchResult:
-        found = find_spot(replace(inputs, goal=goal))
+        found = find_spot(replace(inputs, goal=goal), effort=effort)
         _objective(found)
         return found
 

@@ -12,6 +12,7 @@ import click
 from spadework.cli.explain import EXPLAIN, explain_site
 from spadework.cli.luck import luck_content, print_luck
 from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
+from spadework.cli.proof_options import proof_effort, proof_options
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 from spadework.cli.trade import effects_content, print_effects, print_front
 from spadework.errors import Fault, InputError
@@ -30,6 +31,7 @@ Examples:
   spadework place my-garden
   spadework place my-garden --json
   spadework place my-garden --check-proof
+  spadework place my-garden --gap 0.1% --seconds 60
   spadework place my-garden --map spots.svg
   spadework place my-garden --what-if
   spadework place my-garden --front digging,wall --map front.svg
@@ -65,6 +67,7 @@ When nothing fits, it says which limit forbids how much, and what would have to 
     help="Instead of the spots, the front of two goals: what one costs at the least for each value of the other. "
     "With --map, its picture.",
 )
+@proof_options
 @EXPLAIN
 @AS_JSON
 def place(
@@ -75,6 +78,8 @@ def place(
     picture: Path | None,
     asked: bool,
     front: str | None,
+    gap: str | None,
+    seconds: str | None,
     explained: bool,
     as_json: bool,
 ) -> None:
@@ -96,15 +101,16 @@ def place(
     from spadework.survey import plan_inputs
 
     _check_picture(picture, front)
+    effort = proof_effort(gap, seconds)
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
     if front is not None:
         warn([*inputs.notices, *inputs.overrides])
-        print_front(inputs, front, picture, as_json=as_json)
+        print_front(inputs, front, picture, effort, as_json=as_json)
         return
     hint("Searching for the best spot")
-    result = find_spot(inputs, progress=proof_progress(inputs.goal, inputs.units))
+    result = find_spot(inputs, effort=effort, progress=proof_progress(inputs.goal, inputs.units))
     points = (*inputs.references, *inputs.fixed_points)
     result, luck = with_luck(result, inputs.study, inputs.rank, unit=inputs.units, landmarks=points)
     if result.proof is not None:

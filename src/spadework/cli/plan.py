@@ -14,6 +14,7 @@ from spadework.cli.built import print_build
 from spadework.cli.explain import EXPLAIN, explain_site
 from spadework.cli.luck import print_luck_words
 from spadework.cli.printing import hint, print_table, proof_progress, warn
+from spadework.cli.proof_options import proof_effort, proof_options
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 from spadework.cli.sureness import print_next_shots, print_sureness
 from spadework.errors import Fault, InputError
@@ -64,6 +65,7 @@ The results are written whole or not at all. A folder that holds anything else i
     type=click.Choice(["A4", "Letter"]),
     help="Paper of field-sheet.pdf, instead of that of the site file.",
 )
+@proof_options
 @ALLOW_MISCLOSURE
 @EXPLAIN
 @click.option("--json", "as_json", is_flag=True, help="Print plan.json: the whole plan for programs, with its units.")
@@ -75,6 +77,8 @@ def plan(
     bench_reading: str | None,
     hi: str | None,
     paper: str | None,
+    gap: str | None,
+    seconds: str | None,
     allow_misclosure: bool,
     explained: bool,
     as_json: bool,
@@ -96,6 +100,7 @@ def plan(
         explain_site(load_site(site), as_json=as_json)
         return
     _check_out(out)
+    effort = proof_effort(gap, seconds)
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     for sentence in survey.sentences:
@@ -107,7 +112,7 @@ def plan(
     )
     hint("Searching for the best spot")
     with _help() as second:
-        made = make_plan(inputs, progress=proof_progress(inputs.goal, inputs.units))
+        made = make_plan(inputs, effort=effort, progress=proof_progress(inputs.goal, inputs.units))
         hint("Drawing")
         write_plan(made, out, second)
     warn([*made.overrides, *made.notices])

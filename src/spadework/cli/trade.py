@@ -12,7 +12,7 @@ from spadework.cli.printing import hint, print_json, print_table
 from spadework.errors import Fault, InputError, Source
 
 if TYPE_CHECKING:
-    from spadework.placement import Goal, SearchResult
+    from spadework.placement import Goal, ProofEffort, SearchResult
     from spadework.placement.front import FrontPoint
     from spadework.placement.what_if import Effect, Ending
     from spadework.plan import PlanInputs
@@ -47,7 +47,7 @@ def goals_of(inputs: PlanInputs, words: str) -> tuple[Goal, Goal]:
     return one, other
 
 
-def print_front(inputs: PlanInputs, words: str, picture: Path | None, *, as_json: bool) -> None:
+def print_front(inputs: PlanInputs, words: str, picture: Path | None, effort: ProofEffort, *, as_json: bool) -> None:
     """Find the front of two goals and print it.
 
     Parameters
@@ -58,6 +58,8 @@ def print_front(inputs: PlanInputs, words: str, picture: Path | None, *, as_json
         The two goals.
     picture : Path, optional
         Where to draw it.
+    effort : ProofEffort
+        When each proof may stop.
     as_json : bool
         Whether for programs.
     """
@@ -67,7 +69,7 @@ def print_front(inputs: PlanInputs, words: str, picture: Path | None, *, as_json
 
     one, other = goals_of(inputs, words)
     hint(f"Searching the front of {one.name} and {other.name}")
-    front = front_of(inputs, one, other)
+    front = front_of(inputs, one, other, effort)
     if picture is not None:
         from spadework.write.front_picture import front_bytes
 
