@@ -58,12 +58,15 @@ class Edge:
         Section of the timber as sold, for a timber edge.
     cut_slope, fill_slope : float
         For a bank: rise over run of the cut and of the fill slope.
+    corners : str
+        For a bank: ``"mitred"``, its planes run on until they meet, or ``"round"``, a cone about each outward corner.
     """
 
     kind: str = "retained"
     beam: str = ""
     cut_slope: float = math.inf
     fill_slope: float = math.inf
+    corners: str = "mitred"
 
     @property
     def retained(self) -> bool:

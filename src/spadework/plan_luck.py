@@ -18,6 +18,10 @@ from spadework.units import LengthUnit
 
 __all__ = ["RANKS", "luck_of", "ranked", "with_luck"]
 
+NOT_FOR_BANKS = (
+    "What luck has to do with the choice of the spot is not worked out for a pad with banks: spots are ranked as the "
+    "ground is drawn. How sure the volumes of the chosen spot are is worked out with the banks."
+)
 RANKS = ("drawn", "expected")
 """What spots are ranked by: the drawn surface, or every ground that the shots allow."""
 
@@ -40,6 +44,9 @@ def with_luck(
         As for `ranked`.
     """
     luck = luck_of(search, study)
+    objective = search.objective
+    if luck is None and objective is not None and not objective.pad.edge.retained and study is not None:
+        search = replace(search, notices=(*search.notices, NOT_FOR_BANKS))
     return ranked(search, luck, rank, unit=unit, landmarks=landmarks), luck
 
 
@@ -49,12 +56,14 @@ def luck_of(search: SearchResult, study: GroundStudy | None) -> Luck | None:
     Parameters
     ----------
     search : SearchResult
-        With its objective: for vertical sides.
+        With its objective; nothing is said of one with banks.
     study : GroundStudy, optional
         How well the shots describe the ground; of a raster nothing is said.
     """
     objective = search.objective
     if study is None or objective is None or not isinstance(study.process, GroundProcess):
+        return None
+    if not objective.pad.edge.retained:
         return None
     return weigh_luck(study.process, objective, objective.ground.outline(), search.best, search.alternatives)
 
@@ -98,10 +107,11 @@ def ranked(
         )
     at = taken.placement
     others = [spot for spot in search.alternatives if spot.placement != at][: max(len(search.alternatives) - 1, 0)]
+    trade = Trade(objective.goal, unit, tuple(landmarks), objective.pad.edge.retained)
     return replace(
         search,
         best=replace(taken, what_differs=""),
-        alternatives=with_trades(taken, (search.best, *others), Trade(objective.goal, unit, tuple(landmarks))),
+        alternatives=with_trades(taken, (search.best, *others), trade),
         proof=proof,
         finish_curve=finish_curve(objective, np.array([at.east, at.north, at.bearing])),
     )

@@ -34,7 +34,7 @@ def effects_of(inputs: PlanInputs, search: SearchResult) -> tuple[Effect, ...]:
     Raises
     ------
     PlacementError
-        For a pad with banks, whose spot is refined otherwise.
+        If the search kept no objective.
     """
     return what_if(search, assumptions_of(inputs, _objective(search)))
 
@@ -70,7 +70,7 @@ def _counts(one: Assumption, base: Objective) -> bool:
 
 def _objective(search: SearchResult) -> Objective:
     if search.objective is None:
-        raise PlacementError("A pad with banks has no front and no flip points yet: its spot is refined another way.")
+        raise PlacementError("The search of this spot kept nothing to ask further.")
     return search.objective
 
 
@@ -158,7 +158,7 @@ def front_of(inputs: PlanInputs, one: Goal, other: Goal, effort: ProofEffort | N
     Raises
     ------
     PlacementError
-        For a pad with banks, or if no placement keeps the limits.
+        If no placement keeps the limits.
     """
 
     def find(goal: Goal) -> SearchResult:

@@ -155,9 +155,7 @@ def _draw(picture: Path, inputs: PlanInputs, result: SearchResult) -> None:
     from spadework.write.spots_picture import spots_bytes
 
     if result.spot_map is None:
-        raise InputError(
-            Fault("there is no map of every spot", "the position is free and the edge is retained", "Leave --map out")
-        )
+        raise InputError(Fault("there is no map of every spot", "the position is free", "Leave --map out"))
     try:
         picture.write_bytes(spots_bytes(inputs, result, picture.suffix.lower()))
     except OSError as error:
@@ -184,20 +182,23 @@ def _print_spots(inputs: PlanInputs, result: SearchResult, luck: Luck | None) ->
     from spadework.plan_soil import trench_words
     from spadework.units import format_length, format_volume
 
-    unit = inputs.units
+    unit, edge = inputs.units, inputs.pad.edge.retained
 
     def row(name: str, spot: Spot) -> list[str]:
         at = spot.placement
         lengths = (at.east, at.north, at.finish, spot.formation)
         east, north, finish, formation = (format_length(value, unit, with_unit=False) for value in lengths)
         volumes = (format_volume(value, unit) for value in (spot.cut, spot.fill, spot.over, spot.short))
-        exposed = format_length(max(spot.exposed_edge, 0.0), unit, with_unit=False)
-        return [name, east, north, f"{at.bearing:.1f}°", finish, formation, *volumes, exposed]
+        exposed = [format_length(max(spot.exposed_edge, 0.0), unit, with_unit=False)] if edge else []
+        return [name, east, north, f"{at.bearing:.1f}°", finish, formation, *volumes, *exposed]
 
     click.echo(f"{inputs.name}: {inputs.goal.sentence or inputs.goal.name}. Lengths in {unit.value}.\n")
     spots = [("best", result.best), *((f"other {n}", spot) for n, spot in enumerate(result.alternatives, 1))]
     print_table(
-        ("spot", "east", "north", "bearing", "finish", "formation", "cut", "fill", "over", "short", "edge shows"),
+        (
+            *("spot", "east", "north", "bearing", "finish", "formation", "cut", "fill", "over", "short"),
+            *(["edge shows"] if edge else []),
+        ),
         (row(name, spot) for name, spot in spots),
     )
     for name, spot in spots:

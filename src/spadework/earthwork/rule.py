@@ -28,6 +28,10 @@ class Status(IntEnum):
     """No level keeps exposed edge, cut depth, fill depth and finish bounds at once."""
     OUTSIDE_LIMITS = 3
     """The fixed or flush level breaks one of those limits."""
+    NO_ROOM = 4
+    """With banks: at that level, or at any, they would leave the land or run into what is kept clear of."""
+    TOO_STEEP = 5
+    """With banks: the ground is as steep as they are, and would be met again beyond where it is first met."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,11 +40,14 @@ class Trade:
         The user's unit.
     landmarks : tuple of (str, float, float)
         Named points, east and north. [m]
+    edge : bool
+        Whether the pad has an edge that may show; a bank has none.
     """
 
     goal: Goal
     unit: LengthUnit
     landmarks: tuple[tuple[str, float, float], ...] = ()
+    edge: bool = True
 
 
 def far_enough(shape: PadShape) -> tuple[float, float]:
@@ -85,7 +88,7 @@ def _sentence(best: Spot, spot: Spot, trade: Trade) -> str:
     """Return ``5.20 m to the north-east: 0.31 m³ more digging; exposed edge 0.22 m lower.``"""
     parts = [_volume_words(best, spot, trade)]
     edge = spot.exposed_edge - best.exposed_edge
-    if abs(edge) >= SAME_HEIGHT and max(spot.exposed_edge, best.exposed_edge) > 0:
+    if trade.edge and abs(edge) >= SAME_HEIGHT and max(spot.exposed_edge, best.exposed_edge) > 0:
         parts.append(f"exposed edge {format_length(abs(edge), trade.unit)} {'higher' if edge > 0 else 'lower'}")
     dig = (spot.ground_high - spot.formation) - (best.ground_high - best.formation)
     if abs(dig) >= SAME_HEIGHT:

@@ -42,10 +42,14 @@ def nothing_fits(objective: Objective, start: StartGrid, table: Outcome, unit: L
         lines.append(_too_much_over(objective, table, unit))
     elif (table.verdict == Verdict.SHORT_OF_SOIL).any():
         lines.append(_short_of_soil(objective, table, start, unit))
+    elif (table.verdict == Verdict.NO_ROOM_FOR_BANKS).any():
+        lines.append(_no_room_for_banks(objective, table, unit))
     elif (table.verdict == Verdict.NO_LEVEL).any():
         lines.append(level_relaxations(objective, table, start, unit))
     elif (table.verdict == Verdict.TOO_STEEP).any():
         lines.append(_too_steep(objective, table, unit))
+    elif (table.verdict == Verdict.BANKS_TOO_STEEP).any():
+        lines.append("Nearest relaxation: steeper banks, where the soil stands at them, or a retained edge.")
     elif (table.verdict == Verdict.NOT_MEASURED).any():
         lines.append(
             "Nearest relaxation: take more shots, so that the measured ground has no gap where the pad could lie."
@@ -83,6 +87,8 @@ def _shares(objective: Objective, grid: StartGrid, table: Outcome, unit: LengthU
         (Verdict.NO_LEVEL, "have no finish level within the limits on heights"),
         (Verdict.SHORT_OF_SOIL, "need more soil than is dug there and may be bought"),
         (Verdict.TOO_MUCH_OVER, "leave more soil over than may be carted away"),
+        (Verdict.NO_ROOM_FOR_BANKS, "have banks that leave the land or run into something, at any finish allowed"),
+        (Verdict.BANKS_TOO_STEEP, "lie on ground as steep as the banks, which would meet it again further out"),
     ):
         count = int((table.verdict == verdict).sum())
         if count:
@@ -96,6 +102,19 @@ def _too_much_over(objective: Objective, table: Outcome, unit: LengthUnit) -> st
         f"Nearest relaxation: the spot that leaves least over leaves {format_volume(least, unit)} in the bank; "
         f"{format_volume(objective.limits.carted or 0.0, unit)} may be carted. Let that much be carted, or let the pad "
         "finish higher."
+    )
+
+
+def _no_room_for_banks(objective: Objective, table: Outcome, unit: LengthUnit) -> str:
+    """Return between which finish levels the banks of the spot with most room would have to end."""
+    row = int(np.argmin(objective.lacks(table)))
+    east, north, bearing = table.poses[row].tolist()
+    rise = objective.pad.build_up.thickness
+    low, high = (format_length(float(end[row]) + rise, unit) for end in (table.least, table.most))
+    return (
+        f"Nearest relaxation: at the spot with most room for banks, centre at {format_length(east, unit)} east, "
+        f"{format_length(north, unit)} north, bearing {bearing % 360:.1f}°, cut banks stay on the land from a finish "
+        f"of {low} up, fill banks from {high} down. Give steeper banks, a retained edge, a smaller pad, or more land."
     )
 
 

@@ -90,7 +90,7 @@ def values_of(goal: Goal, objective: Objective, outcome: Outcome) -> FloatArray:
     finish = outcome.formation + objective.pad.build_up.thickness
     wall = np.maximum(outcome.edge_high - finish, finish - outcome.edge_low)
     soil = (outcome.cut, outcome.fill, objective.keep, objective.reserve)
-    value = goal.values(*soil, wall=wall, strip=objective.strip_volume)
+    value = goal.values(*soil, wall=wall, strip=outcome.strip)
     return np.where(np.isfinite(outcome.value), value, np.inf)
 
 
@@ -118,7 +118,7 @@ def trade_off(find: Callable[[Goal], SearchResult], one: Goal, other: Goal) -> t
 
 
 def _point(found: SearchResult, one: Goal, other: Goal, share: float) -> FrontPoint:
-    assert found.objective is not None  # noqa: S101 -- banks are refused before
+    assert found.objective is not None  # noqa: S101 -- every search has one
     objective, at = found.objective, found.best.placement
     outcome = objective.evaluate(np.array([[at.east, at.north, at.bearing]]))
     first, second = (float(values_of(goal, objective, outcome)[0]) for goal in (one, other))

@@ -114,7 +114,7 @@ class Goal:
         reserve: float = 0.0,
         *,
         wall: FloatArray | float = 0.0,
-        strip: float = 0.0,
+        strip: FloatArray | float = 0.0,
     ) -> FloatArray:
         """Return the weighted sum for volumes as in `over_and_short`.
 
@@ -124,7 +124,7 @@ class Goal:
             As in `over_and_short`.
         wall : array, shape (k,)
             Greatest height of the edge. [m]
-        strip : float
+        strip : float or array, shape (k,)
             Turf and topsoil taken off. [m³]
         """
         over, short = self.over_and_short(cut, fill, keep, reserve)

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spadework.earthwork import LevelRule, Status, pad_levels_batch
+from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.slopes import pad_slopes
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
@@ -25,6 +26,7 @@ BOUGHT_TOLERANCE = 1e-9
 """Soil short by less is rounding. [m³ per m² of pad]"""
 SLOPE_TOLERANCE = 1e-9
 """Slopes that differ by less are the same."""
+UNCOMPILED = 0.1
 STEEP_LACK = 1e6
 """What a slope too great counts, so that a lack of height or of soil always counts as less."""
 NO_LEVEL_LACK = 1000.0
@@ -41,6 +43,8 @@ class Verdict(IntEnum):
     SHORT_OF_SOIL = 4
     TOO_MUCH_OVER = 5
     TOO_STEEP = 6
+    NO_ROOM_FOR_BANKS = 7
+    BANKS_TOO_STEEP = 8
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,8 @@ class Outcome:
         Range that the limits leave for the formation; empty where ``least > most``. [m]
     slope : array, shape (k,)
         Mean slope of the ground under the pad, worked out where it is limited.
+    strip : array, shape (k,)
+        Turf and topsoil taken off. [m³]
     """
 
     poses: FloatArray
@@ -80,6 +86,7 @@ class Outcome:
     least: FloatArray
     most: FloatArray
     slope: FloatArray
+    strip: FloatArray
 
 
 NUMBERS = (
@@ -95,6 +102,7 @@ NUMBERS = (
     "least",
     "most",
     "slope",
+    "strip",
 )
 
 
@@ -136,8 +144,18 @@ class Objective:
         return 360.0 if one_way else self.clearance.shape.turn
 
     @property
+    def tried_share(self) -> float:
+        """Share of the poses of a search that there is time for: each takes ten times as long without a compiler."""
+        return 1.0 if COMPILED else UNCOMPILED
+
+    @property
+    def fewest_tried(self) -> int:
+        """Poses worked out at least, however many triangles lie under each."""
+        return 4_000
+
+    @property
     def strip_volume(self) -> float:
-        """Turf and topsoil taken off, at every pose. [m³]"""
+        """Turf and topsoil taken off under the pad, at every pose. [m³]"""
         return self.pad.area * self.pad.strip
 
     def values(self, poses: FloatArray) -> FloatArray:
@@ -184,7 +202,7 @@ class Objective:
             outcome.slope[rows] = slope
             steep = (verdict != Verdict.NOT_MEASURED) & (slope > self.limits.ground_slope + SLOPE_TOLERANCE)
             verdict[steep] = Verdict.TOO_STEEP
-        outcome.verdict[rows] = verdict
+        outcome.verdict[rows], outcome.strip[rows] = verdict, self.strip_volume
         finish = batch.finish
         wall = np.maximum(batch.edge_high - finish, finish - batch.edge_low)
         value = self.goal.values(batch.cut, batch.fill, self.keep, self.reserve, wall=wall, strip=self.strip_volume)
@@ -261,6 +279,8 @@ class Objective:
             (Verdict.SHORT_OF_SOIL, outcome.short - self.most_bought),
             (Verdict.TOO_MUCH_OVER, outcome.over - (self.limits.carted or 0.0)),
             (Verdict.TOO_STEEP, STEEP_LACK * (1.0 + outcome.slope)),
+            (Verdict.NO_ROOM_FOR_BANKS, NO_LEVEL_LACK + np.fmax(outcome.least - outcome.most, beyond)),
+            (Verdict.BANKS_TOO_STEEP, np.full(len(lack), STEEP_LACK)),
         ):
             lack = np.where(outcome.verdict == verdict, amount, lack)
         return lack

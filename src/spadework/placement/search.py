@@ -14,6 +14,7 @@ from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.pad import Pad
 from spadework.placement.alternatives import Trade, apart, far_enough, with_trades
+from spadework.placement.banked_objective import objective_of
 from spadework.placement.clearance import Clearance
 from spadework.placement.descent import around, shaken
 from spadework.placement.explain import nothing_fits
@@ -81,7 +82,7 @@ def find_placement(
     ground : Ground
         The surface.
     pad : Pad
-        What is wanted.
+        What is wanted; with banks, `find_banked_placement` checks what it says of them.
     limits : Limits
         Where it may go and how high.
     goal : Goal
@@ -112,7 +113,7 @@ def find_placement(
     keep = soil if isinstance(soil, float | int) else 1.0 - soil.shrink
     outline = ground.outline()
     clearance = Clearance.of(pad, limits, outline, ground.origin)
-    objective = Objective(ground, pad, limits, goal, float(keep), clearance)
+    objective = objective_of(ground, pad, limits, goal, float(keep), clearance)
     middle = middle_of(limits, outline)
     grid = dense_start(objective, outline, middle)
     counted = first_reserve(objective, grid.poses, reserve) if callable(reserve) else reserve
@@ -242,7 +243,7 @@ class _Search:
         outcome = self.objective.evaluate(np.array(chosen))
         spots = [self.objective.spot(outcome, row) for row in range(len(chosen))]
         spots[1:] = [with_rise(spot, spots[0], self.valleys, self.shape.short_side) for spot in spots[1:]]
-        trade = Trade(self.objective.goal, self.unit, self.landmarks)
+        trade = Trade(self.objective.goal, self.unit, self.landmarks, self.objective.pad.edge.retained)
         proof = None if bound is None else proof_of(bound, spots[0], self.objective.goal, self.unit)
         return SearchResult(
             best=spots[0],

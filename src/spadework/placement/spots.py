@@ -125,7 +125,7 @@ class SearchResult:
     finish_curve : FinishCurve, optional
         What the best position and bearing cost at each finish level.
     objective : Objective, optional
-        The exact objective that was searched, for further questions; ``None`` for a pad with banks.
+        The exact objective that was searched, for further questions.
     """
 
     best: Spot

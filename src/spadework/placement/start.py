@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spadework.earthwork._compile import COMPILED
 from spadework.pad_rings import middle_of_area, signed_area
 from spadework.placement.limits import Limits
 from spadework.placement.objective import Objective
@@ -24,8 +23,6 @@ MOST_TESTED = 3_000_000
 """Poses put to the clearance kernel for one grid."""
 MOST_EVALUATED = 160_000
 """Clear poses worked out on a ground with few triangles under the pad."""
-UNCOMPILED = 0.1
-"""Share of them where there is no compiler: each takes ten times as long or more."""
 FEWEST = 20_000
 """With fewer clear poses the grid is made finer."""
 FINER = math.sqrt(0.5)
@@ -122,7 +119,7 @@ def most_evaluated(objective: Objective) -> int:
     """Return how many poses are worked out: fewer where many triangles lie under the pad."""
     ground = objective.ground
     under = ground.triangle_count * objective.pad.area / max(ground.area, objective.pad.area)
-    return max(4_000, int(MOST_EVALUATED * (1.0 if COMPILED else UNCOMPILED) / (1 + under / 50)))
+    return max(objective.fewest_tried, int(MOST_EVALUATED * objective.tried_share / (1 + under / 50)))
 
 
 def search_region(limits: Limits, outline: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]:

@@ -24,7 +24,7 @@ def finish_levels_table(plan: Plan) -> pd.DataFrame:
     Parameters
     ----------
     plan : Plan
-        A plan for a pad with banks has no rows.
+        With banks, cut and fill include them.
     """
     curve, unit = plan.search.finish_curve, plan.units
     empty = np.zeros(0)
