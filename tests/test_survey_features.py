@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from spadework.errors import InputError
 from spadework.shots import Shots
 from spadework.site import Site, load_site
+from spadework.survey import plan_inputs
 from spadework.survey_features import CODES, find_features, read_code
+from surveyed_yard import surveyed
 
 NOTES = [
     ("FENCE", ("FENCE", "", "")),
@@ -99,3 +103,32 @@ def test_boundary_is_refused_when_it_has_two_points(site: Site) -> None:
     """Two posts enclose nothing; the way out is said."""
     with pytest.raises(InputError, match='HEDGE = "none"'):
         find_features(site, shots(("P", 0, 0, "HEDGE"), ("Q", 9, 0, "HEDGE"), ("R", 5, 5, "grass")))
+
+
+CODED = (
+    "point,east (m),north (m),level (m),note\n"
+    "F1,0,0,100,FENCE\nF2,20,0,100,FENCE\nF3,20,15,100,FENCE\nF4,0,15,100,FENCE\n"
+    "W1,2,-1,100,HOUSE\nW2,12,-1,100,HOUSE\nT1,5,9,100,TREE 400mm\nD1,15,0,100,DRAIN\nD2,15,15,100,DRAIN\n"
+    "B1,2,12,100.4,TOP 1\nB2,6,12,100.4,TOP 1\nC1,2,11,99.9,TOE 1\nC2,6,11,99.9,TOE 1\nO,18,4,100,OAK\n"
+    "G,9,5,100,grass\n"
+)
+
+
+def test_codes_when_the_table_of_features_is_there(tmp_path: Path) -> None:
+    """Fence, house, tree, drain and bank become boundary, references, keep-outs and breaklines without drawing."""
+    rest = '[features]\nOAK = { role = "keep-out", clearance = "3 m" }'
+    survey = surveyed(tmp_path, '[[readings]]\nfile = "p.csv"', {"p.csv": CODED}, rest=rest)
+    assert survey.boundary[0].tolist() == [[0, 0], [20, 0], [20, 15], [0, 15]]
+    clear = {keep.name: keep.clearance for keep in survey.keep_outs}
+    assert clear == {"tree T1": pytest.approx(4.8), "drain": 1.0, "oak O": 3.0}
+    assert survey.features.breaklines == (("B1", "B2"), ("C1", "C2"))
+    assert survey.features.references == ("W1", "W2")
+    inputs = plan_inputs(load_site(tmp_path), survey)
+    assert [reference[0] for reference in inputs.references] == ["W1", "W2"]
+
+
+def test_codes_when_there_is_no_table_of_features(tmp_path: Path) -> None:
+    """Without the table notes are only notes."""
+    survey = surveyed(tmp_path, '[[readings]]\nfile = "p.csv"', {"p.csv": CODED})
+    assert survey.boundary == ()
+    assert survey.keep_outs == ()

@@ -13,6 +13,7 @@ from command_line import run
 from spadework.site import load_site
 from spadework.survey import load_survey
 from spadework.survey_result import Survey
+from surveyed_yard import surveyed
 
 RODS = """setup,point,east (m),north (m),rod (m)
 S1,BM1,,,1.400
@@ -114,3 +115,28 @@ def test_doubt_is_written_when_a_plan_is(tmp_path: Path) -> None:
     assert document["levels"][0]["fit"]["verdict"] == "unchecked"
     (shot,) = [shot for shot in document["shots"] if shot["point"] == "A"]
     assert shot["level_sd"] == pytest.approx(0.00286, abs=0.00001)
+
+
+def test_walk_is_less_sure_when_it_goes_on(tmp_path: Path) -> None:
+    """Legs add up by their squares: four legs of 20 mm each are sure to 40 mm."""
+    text = "from,to,distance (m),slope (%),bearing\nA,B,10,1,0\nB,C,10,2,90\nC,D,10,1,90\nD,E,10,1,180\n"
+    survey = surveyed(
+        tmp_path, '[[readings]]\nfile = "w.csv"\norigin = [0, 0]\nline-level = 100\nsd = "20 mm"', {"w.csv": text}
+    )
+    assert survey.shots is not None
+    assert survey.shots.level_sd is not None
+    sure = {name: survey.shots.level_sd[survey.shots.rows(name)[0]] for name in "BCE"}
+    assert sure == {name: pytest.approx(0.02 * math.sqrt(legs)) for name, legs in {"B": 1, "C": 2, "E": 4}.items()}
+
+
+def test_shots_are_as_sure_as_their_instrument_when_it_is_named(tmp_path: Path) -> None:
+    """A total station's row of the table of instruments is used for radial shots: 3 mm in level, 5 mm in place."""
+    rows = "S,P,10-00-00,5.000,1.2,1.5\nS,Q,80-00-00,6.000,1.3,\nS,R,150-00-00,6.000,1.1,\n"
+    text = f"station,point,bearing,distance (m),rod (m),hi (m)\n{rows}"
+    survey = surveyed(tmp_path, '[[readings]]\nfile = "r.csv"\nplaces = { S = [0, 0, 100] }', {"r.csv": text})
+    assert survey.shots is not None
+    assert survey.shots.level_sd is not None
+    assert survey.shots.position_sd is not None
+    row = survey.shots.rows("P")[0]
+    # To the side stand 5 seconds of arc at 5 m besides, and what is written to the millimetre is rounded.
+    assert (survey.shots.level_sd[row], survey.shots.position_sd[row]) == pytest.approx((0.003, 0.005), rel=0.01)
