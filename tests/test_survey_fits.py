@@ -43,6 +43,21 @@ def test_fit_when_too_few_points_are_common(tmp_path: Path) -> None:
         surveyed(tmp_path, readings, files)
 
 
+def test_fit_asks_in_feet_when_the_site_is_in_feet(tmp_path: Path) -> None:
+    """East of Q3, 50.85 ft, is written 58.05: the digits are exchanged in feet, as they were written."""
+    foot = 0.3048
+    true = {name: (round(east / foot, 2), round(north / foot, 2)) for name, east, north in YARD}
+    assert true["Q3"][0] == 50.85
+    rows = [f"{name},{east},{north},{level(east, north):.2f}\n" for name, (east, north) in true.items()]
+    text = "point,east (ft),north (ft),level (ft)\n" + "".join(rows)
+    files = {"a.csv": text, "b.csv": text.replace("Q3,50.85,", "Q3,58.05,")}
+    readings = '[[readings]]\nfile = "a.csv"\n\n[[readings]]\nfile = "b.csv"\nfit = "turn"'
+    survey = surveyed(tmp_path, readings, files, head='units = "ft"')
+    asked = [notice for notice in survey.notices if "did you mean" in notice]
+    assert len(asked) == 1
+    assert "its east is 58.05 ft, did you mean 50.85 ft (two digits exchanged)?" in asked[0]
+
+
 def test_levels_when_a_second_list_starts_from_points_of_the_first(tmp_path: Path) -> None:
     """A rod list without the datum counts from the bench mark that it shares with an earlier one."""
     first = f"point,east (m),north (m),rod (m)\nBM1,,,1.500\nQ1,2,3,{101.5 - level(2, 3):.4f}\n"

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from spadework.adjust.slips import one_question, pen_reasons
 from spadework.errors import Fault, InputError
 from spadework.positions import KnownPlace, PlaneFit, fit_positions
 from spadework.positions.fit_slips import FitSlip, find_fit_slips
@@ -16,23 +17,15 @@ from spadework.readings import FloatArray
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.survey_levels import SurveyPart
-from spadework.units import format_length
+from spadework.units import FOOT, LengthUnit, format_length
 
 __all__ = ["fit_levels", "fit_part"]
 
 MOST_SHOWN = 12
 USUAL = 0.02
 """How sure the place of a common point is, where nothing says it: common practice, no source. [m]"""
-WHY = {
-    "exchanged": "two digits exchanged",
-    "whole": "a whole metre or foot out",
-    "ten": "ten metres or feet out",
-    "tenth": "a tenth out",
-    "inches": "inches written as decimals of a foot",
-    "dropped": "a digit left out",
-    "doubled": "a digit too many",
-    "minus": "a minus lost or too many",
-}
+STEP = {LengthUnit.METRE: 0.01, LengthUnit.FOOT: 0.01 * FOOT, LengthUnit.FOOT_INCH: FOOT / 12 / 8}
+"""To what coordinates are usually written: common practice, no source. [m]"""
 POOR_LEVEL = 0.03
 """Common levels that differ by more than this after the shift are told. [m]"""
 
@@ -86,7 +79,7 @@ def fit_part(site: Site, part: SurveyPart, known: Mapping[str, KnownPlace]) -> S
     moved = replace(shots, east=east, north=north, position_sd=known_spread)
     names = [shots.point[row] for row in rows]
     sentences, notices = _said(site, part.file, names, fit)
-    slips = find_fit_slips(first, second, sd, turn=turn, scale=scale)
+    slips = find_fit_slips(first, second, sd, turn=turn, scale=scale, step=STEP[site.units])
     notices += [_asked(site, part.file, names, slips)] if slips else []
     return replace(
         part,
@@ -175,8 +168,7 @@ def _common_sd(shots: Shots, rows: list[int], known: Mapping[str, KnownPlace]) -
 
 def _asked(site: Site, file: str, names: list[str], slips: tuple[FitSlip, ...]) -> str:
     """Return the question about the common point that is probably wrong."""
-    said = [_question(site, file, names, slip) for slip in slips]
-    return said[0] + (f" Less likely: {' Or '.join(said[1:])}" if len(said) > 1 else "")
+    return one_question([_question(site, file, names, slip) for slip in slips])
 
 
 def _question(site: Site, file: str, names: list[str], slip: FitSlip) -> str:
@@ -190,4 +182,5 @@ def _question(site: Site, file: str, names: list[str], slip: FitSlip) -> str:
         return f"{head}is it the same point in both files?"
     axis = ("east", "north")[slip.axis]
     was, meant = (format_length(value, unit) for value in (slip.was, slip.meant))
-    return f"{head}its {axis} is {was}, did you mean {meant} ({WHY[slip.kind]})?"
+    why = {**pen_reasons(unit), "minus": "a minus lost or too many"}[slip.kind]
+    return f"{head}its {axis} is {was}, did you mean {meant} ({why})?"

@@ -5,25 +5,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from spadework.adjust.least_squares import LeastSquares, chi_square_share
+from spadework.adjust.least_squares import LeastSquares
 from spadework.adjust.pen import HABIT, PenSlip, meant_distances, unit_of_step
+from spadework.adjust.slips import GAIN, disagrees, named_slips, one_question, pen_reasons
 from spadework.levels.net import AdjustedNet
 from spadework.levels.wording import Wording
 from spadework.readings import LevelNetLines
-from spadework.units import LengthUnit
 
 __all__ = ["LineSlip", "find_line_slips", "line_slip_sentence"]
 
-RARE = 1e-3
-"""A chi-square that honest lines exceed less often than this starts the search."""
-LARGE = 4.0
-"""So does a standardised residual of this size."""
-GAIN = 16.0
-"""A slip is named when it takes this much off the chi-square: four standard deviations."""
 MOST_NAMED = 4
-LEAST_SHARE = 0.03
 HIGHEST = 20.0
 """A rise that no known slip explains may be anything up to this, either way. [m]"""
 
@@ -68,13 +59,10 @@ def find_line_slips(net: AdjustedNet, step: float) -> tuple[LineSlip, ...]:
         Finest step to which the rises are written. [m]
     """
     solution: LeastSquares = net.solution
-    freedom = solution.degrees_of_freedom
-    count = len(net.lines)
-    loud = float(np.abs(solution.standardised).max(initial=0.0)) > LARGE
-    if freedom < 1 or (not loud and chi_square_share(solution.chi_square, freedom) > RARE):
+    if not disagrees(solution):
         return ()
     scored: list[tuple[float, LineSlip]] = []
-    for row in range(count):
+    for row in range(len(net.lines)):
         share = float(solution.redundancy[row])
         if share < 1e-6:
             continue
@@ -100,35 +88,19 @@ def find_line_slips(net: AdjustedNet, step: float) -> tuple[LineSlip, ...]:
             scored.append((math.log(HABIT["other"] * room) - left / 2, LineSlip("other", row, value, meant, sds=sds)))
     if not scored:
         return ()
-    scored.sort(key=lambda pair: -pair[0])
-    weights = np.exp(np.array([score for score, _ in scored]) - scored[0][0])
-    shares = weights / weights.sum()
-    return tuple(
-        replace(slip, share=float(share))
-        for place, ((_, slip), share) in enumerate(zip(scored, shares, strict=True))
-        if place < MOST_NAMED and (share >= LEAST_SHARE or place == 0)
-    )
+    named = named_slips([score for score, _ in scored], MOST_NAMED)
+    return tuple(replace(scored[place][1], share=share) for place, share in named)
 
 
 def line_slip_sentence(slips: tuple[LineSlip, ...], lines: LevelNetLines, words: Wording) -> str:
     """Return the question about the line that is probably wrong, then the less likely ones."""
-    asked = [_question(slip, lines, words) for slip in slips]
-    return asked[0] + (f" Less likely: {' Or '.join(asked[1:])}" if len(asked) > 1 else "")
+    return one_question([_question(slip, lines, words) for slip in slips])
 
 
 def _question(slip: LineSlip, lines: LevelNetLines, words: Wording) -> str:
-    unit = unit_of_step(lines.reading_resolution)
-    whole = "metre" if unit is LengthUnit.METRE else "foot"
-    parts = {LengthUnit.METRE: "a decimetre", LengthUnit.FOOT: "a tenth of a foot", LengthUnit.FOOT_INCH: "an inch"}
     why = {
-        "exchanged": "two digits exchanged",
-        "whole": f"a whole {whole} out",
-        "ten": f"ten {'metres' if unit is LengthUnit.METRE else 'feet'} out",
-        "tenth": f"{parts[unit]} out",
+        **pen_reasons(unit_of_step(lines.reading_resolution)),
         "minus": "a fall taken for a rise, or from and to exchanged",
-        "inches": "inches written as decimals of a foot",
-        "dropped": "a digit left out",
-        "doubled": "a digit too many",
         "other": "no slip of the pen that we know; level it again",
     }[slip.kind]
     was, meant = words.number(slip.was), words.number(slip.meant)

@@ -5,28 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from spadework.adjust.slips import one_question, pen_reasons
 from spadework.levels.slips import Slip
 from spadework.levels.wording import Wording, line_range, unit_of_step
 from spadework.readings import LevelBook
-from spadework.units import LengthUnit
 
 __all__ = ["slip_sentences"]
 
 
 def _why(slip: Slip, book: LevelBook) -> str:
-    unit = unit_of_step(book.reading_resolution)
-    whole = "metre" if unit is LengthUnit.METRE else "foot"
-    parts = {LengthUnit.METRE: "a decimetre", LengthUnit.FOOT: "a tenth of a foot", LengthUnit.FOOT_INCH: "an inch"}
     return {
-        "exchanged": "two digits exchanged",
-        "whole": f"a whole {whole} out",
-        "tenth": f"{parts[unit]} out",
+        **pen_reasons(unit_of_step(book.reading_resolution)),
         "minus": "its minus lost: the rod was held upside down"
         if slip.meant < 0
         else "a minus that does not belong there",
-        "inches": "inches written as decimals of a foot",
         "other": "no slip of the pen that we know; read it again",
-    }.get(slip.kind, "")
+    }[slip.kind]
 
 
 def _reading(slip: Slip, book: LevelBook, words: Wording, *, is_book: bool) -> str:
@@ -65,9 +59,4 @@ def slip_sentences(
         Whether its columns are BS, IS and FS on paper too; a rod list has one column.
     """
     for alternatives in slips:
-        first, *others = alternatives
-        text = _question(first, book, words, is_book=is_book)
-        if others:
-            more = " Or ".join(_question(each, book, words, is_book=is_book) for each in others)
-            text = f"{text} Less likely: {more}"
-        yield text
+        yield one_question([_question(slip, book, words, is_book=is_book) for slip in alternatives])

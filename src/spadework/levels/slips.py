@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spadework.adjust.least_squares import chi_square_share
 from spadework.adjust.pen import HABIT, PenSlip, exchanged_digits, meant_readings
+from spadework.adjust.slips import GAIN, disagrees, named_slips
 from spadework.levels.reading_net import ReadingNet, solve_readings
 from spadework.levels.rod_range import ROD_LENGTH
 from spadework.readings import FloatArray, IntArray, LevelBook
@@ -20,12 +20,6 @@ __all__ = ["Slip", "SlipKind", "exchanged_digits", "find_slips"]
 SlipKind = PenSlip
 SPREAD: dict[SlipKind, float] = {"inches": FOOT / 12 / math.sqrt(12.0)}
 """How far the true reading may lie from what was meant, a standard deviation: whole inches are read to the inch. [m]"""
-RARE = 1e-3
-"""A chi-square that honest readings exceed less often than this starts the search."""
-LARGE = 4.0
-"""So does a standardised residual of this size."""
-GAIN = 16.0
-"""A slip is named when it takes this much off the chi-square: four standard deviations."""
 MOST_ROUNDS = 4
 MOST_TRIED = 3000
 MOST_COLUMNS = 300
@@ -34,7 +28,6 @@ MOST_NAMED = 4
 FEWEST_POINTS = 5
 LEAST_RELIEF = 0.02
 """Ground is not taken for more even than this. [m]"""
-LEAST_SHARE = 0.03
 
 
 @dataclass(frozen=True)
@@ -196,11 +189,8 @@ def _round(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[list[Slip
         return [], net.value
     likeliest = np.argsort(-np.array(scores), kind="stable")[:MOST_WEIGHED].tolist()
     candidates = [candidates[place] for place in likeliest]
-    scores = (np.array([scores[place] for place in likeliest]) + _evenness(net, candidates)).tolist()
-    weights = np.exp(np.array(scores) - max(scores))
-    shares = weights / weights.sum()
-    ranked = np.argsort(-shares, kind="stable").tolist()
-    first = candidates[ranked[0]]
+    named = named_slips(np.array([scores[place] for place in likeliest]) + _evenness(net, candidates), MOST_NAMED)
+    first = candidates[named[0][0]]
     mended = net.value.copy()
     if first.other >= 0:
         mended[first.reading], mended[first.other] = mended[first.other], mended[first.reading]
@@ -214,12 +204,11 @@ def _round(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[list[Slip
             was=float(net.value[each.reading] + readings.taken[each.reading]),
             meant=each.meant + float(readings.taken[each.reading]),
             other_row=int(readings.row[each.other]) if each.other >= 0 else -1,
-            share=float(shares[place]),
+            share=share,
             sds=abs(float(solution.standardised[each.reading])),
         )
-        for place in ranked[:MOST_NAMED]
+        for place, share in named
         for each in (candidates[place],)
-        if shares[place] >= LEAST_SHARE or place == ranked[0]
     ]
     return slips, mended
 
@@ -249,12 +238,7 @@ def find_slips(net: ReadingNet, book: LevelBook, smallest: float) -> tuple[tuple
     found: list[tuple[Slip, ...]] = []
     current = net
     for _ in range(2 * MOST_ROUNDS):
-        solution = current.solution
-        freedom = solution.degrees_of_freedom
-        if freedom < 1 or len(found) == MOST_ROUNDS:
-            break
-        loud = float(np.abs(solution.standardised).max(initial=0.0)) > LARGE
-        if not loud and chi_square_share(solution.chi_square, freedom) > RARE:
+        if len(found) == MOST_ROUNDS or not disagrees(current.solution):
             break
         slips, mended = _round(current, book, smallest)
         if not slips:

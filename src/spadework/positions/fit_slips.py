@@ -11,22 +11,18 @@ import numpy as np
 
 from spadework.adjust.least_squares import chi_square_share
 from spadework.adjust.pen import HABIT, PenSlip, meant_distances, meant_readings
+from spadework.adjust.slips import GAIN, RARE, named_slips
 from spadework.errors import InputError
 from spadework.positions.fit import fit_positions
 from spadework.readings import FloatArray
 
 __all__ = ["FitSlip", "find_fit_slips"]
 
-RARE = 1e-3
-"""A chi-square that honest points exceed less often than this starts the search."""
-GAIN = 16.0
-"""A slip is named when it takes this much off the chi-square: four standard deviations."""
 MOST_NAMED = 3
-LEAST_SHARE = 0.03
 WIDEST = 100.0
 """A point that no known slip explains may lie anywhere within this. [m]"""
 STEP = 0.01
-"""Coordinates are tried as written to the centimetre. [m]"""
+"""Coordinates are tried as written to the centimetre, unless another step is given. [m]"""
 
 
 @dataclass(frozen=True)
@@ -69,7 +65,7 @@ def _chi(first: FloatArray, second: FloatArray, sd: FloatArray, *, turn: bool, s
     return float(np.sum(np.square(fit.residuals / sd[:, None])))
 
 
-def _tries(first: FloatArray, point: int, off: FloatArray) -> Iterator[tuple[FitSlip, float, FloatArray]]:
+def _tries(first: FloatArray, point: int, off: FloatArray, step: float) -> Iterator[tuple[FitSlip, float, FloatArray]]:
     """Give the slips of one point: what it is, the log of how often it is made, and the positions without it."""
     away = float(np.hypot(*off))
     swapped = first.copy()
@@ -78,9 +74,9 @@ def _tries(first: FloatArray, point: int, off: FloatArray) -> Iterator[tuple[Fit
     for axis in (0, 1):
         value = float(first[point, axis])
         sign = -1.0 if value < 0 else 1.0
-        choices = [*meant_distances(abs(value), STEP)] if value else []
+        choices = [*meant_distances(abs(value), step)] if value else []
         kinds = [(kind, [(sign * meant, weight) for meant, weight in found]) for kind, found in choices]
-        kinds += [(kind, found) for kind, found in meant_readings(value, STEP) if kind == "minus"]
+        kinds += [(kind, found) for kind, found in meant_readings(value, step) if kind == "minus"]
         for kind, found in kinds:
             total = sum(weight for _, weight in found)
             for meant, weight in found:
@@ -91,7 +87,13 @@ def _tries(first: FloatArray, point: int, off: FloatArray) -> Iterator[tuple[Fit
 
 
 def find_fit_slips(
-    first: FloatArray, second: FloatArray, sd: FloatArray, *, turn: bool = True, scale: bool = False
+    first: FloatArray,
+    second: FloatArray,
+    sd: FloatArray,
+    *,
+    turn: bool = True,
+    scale: bool = False,
+    step: float = STEP,
 ) -> tuple[FitSlip, ...]:
     """Return what is probably wrong with the common points of two surveys, the likeliest first; nothing when all agree.
 
@@ -106,6 +108,8 @@ def find_fit_slips(
         Standard deviation of each coordinate, both surveys together. [m]
     turn, scale : bool
         As for `fit_positions`.
+    step : float
+        To which the coordinates of the first are written: it says their unit too. [m]
     """
     count = len(first)
     freedom = 2 * count - 2 - turn - scale
@@ -126,7 +130,7 @@ def find_fit_slips(
             continue
         room = (float(sd[point]) / WIDEST) ** 2 * 2.0 * math.pi
         scored.append((math.log(HABIT["other"] * room) - left / 2, FitSlip("other", point, off=float(np.hypot(*off)))))
-        for slip, habit, changed in _tries(first, point, off):
+        for slip, habit, changed in _tries(first, point, off, step):
             moved = np.column_stack(others.apply(changed[[point], 0], changed[[point], 1]))[0]
             if float(np.hypot(*(moved - second[point]))) < max(10.0 * float(sd[point]), 0.2 * slip.off):
                 scored.append((habit - _chi(changed, second, sd, turn=turn, scale=scale) / 2, slip))
@@ -138,11 +142,5 @@ def find_fit_slips(
             scored.append((math.log(HABIT["columns"]) - left / 2, FitSlip("columns", one, two)))
     if not scored:
         return ()
-    scored.sort(key=lambda each: -each[0])
-    weights = np.exp(np.array([score for score, _ in scored]) - scored[0][0])
-    shares = weights / weights.sum()
-    return tuple(
-        replace(slip, share=float(share))
-        for place, ((_, slip), share) in enumerate(zip(scored, shares, strict=True))
-        if place < MOST_NAMED and (share >= LEAST_SHARE or place == 0)
-    )
+    named = named_slips([score for score, _ in scored], MOST_NAMED)
+    return tuple(replace(scored[place][1], share=share) for place, share in named)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from spadework.adjust.pen import unit_of_step
+from spadework.adjust.slips import one_question, pen_reasons
 from spadework.positions.net import PlaceNet, adjust_place_net
 from spadework.positions.net_slips import PlaceSlip, find_place_slips
 from spadework.positions.observations import PlaceObservations
@@ -155,20 +156,11 @@ def _why(slip: PlaceSlip, observations: PlaceObservations) -> str:
             "tenth": "ten minutes out",
             "turned": "read from its other end, half a turn out",
             "other": "no slip of the pen that we know; read it again",
-        }.get(slip.kind, "")
-    unit = unit_of_step(float(observations.step[slip.row]))
-    whole = "metre" if unit is LengthUnit.METRE else "foot"
-    parts = {LengthUnit.METRE: "a decimetre", LengthUnit.FOOT: "a tenth of a foot", LengthUnit.FOOT_INCH: "an inch"}
+        }[slip.kind]
     return {
-        "exchanged": "two digits exchanged",
-        "whole": f"a whole {whole} out",
-        "ten": f"ten {'metres' if unit is LengthUnit.METRE else 'feet'} out",
-        "tenth": f"{parts[unit]} out",
-        "inches": "inches written as decimals of a foot",
-        "dropped": "a digit left out",
-        "doubled": "a digit too many",
+        **pen_reasons(unit_of_step(float(observations.step[slip.row]))),
         "other": "no slip of the pen that we know; tape it again",
-    }.get(slip.kind, "")
+    }[slip.kind]
 
 
 def _question(slip: PlaceSlip, observations: PlaceObservations, unit: LengthUnit) -> str:
@@ -210,14 +202,9 @@ def place_slip_sentences(fit: PlaceFit, unit: LengthUnit) -> Iterator[str]:
 
 
 def _asked(alternatives: Sequence[PlaceSlip], observations: PlaceObservations, unit: LengthUnit) -> str:
-    first, *others = alternatives
     if all(slip.kind == "other" for slip in alternatives):
         return _unexplained(alternatives, observations, unit)
-    text = _question(first, observations, unit)
-    if others:
-        more = " Or ".join(_question(each, observations, unit) for each in others)
-        text = f"{text} Less likely: {more}"
-    return text
+    return one_question([_question(each, observations, unit) for each in alternatives])
 
 
 def _unexplained(slips: Sequence[PlaceSlip], observations: PlaceObservations, unit: LengthUnit) -> str:

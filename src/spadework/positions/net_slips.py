@@ -9,8 +9,8 @@ from itertools import combinations
 
 import numpy as np
 
-from spadework.adjust.least_squares import chi_square_share
 from spadework.adjust.pen import HABIT, PenSlip, meant_angles, meant_distances
+from spadework.adjust.slips import GAIN, disagrees, named_slips
 from spadework.errors import InputError
 from spadework.positions.net import PlaceNet, SettledPlaces, adjust_place_net, prediction_sd, settle_places
 from spadework.positions.observations import PlaceObservations
@@ -19,12 +19,6 @@ from spadework.positions.ties import place_by_two_ties
 
 __all__ = ["PlaceSlip", "find_place_slips"]
 
-RARE = 1e-3
-"""A chi-square that honest measurements exceed less often than this starts the search."""
-LARGE = 4.0
-"""So does a standardised residual of this size."""
-GAIN = 16.0
-"""A slip is named when it takes this much off the chi-square: four standard deviations."""
 MOST_ROUNDS = 3
 MOST_STEPS = 8
 MOST_LEFT_OUT = 40
@@ -35,7 +29,6 @@ MOST_EXCHANGED = 10
 MOST_NAMED = 4
 MOST_ARCS = 4
 MOST_STARTS = 2
-LEAST_SHARE = 0.03
 LONGEST = 200.0
 """A distance that no known slip explains may be anything up to this. [m]"""
 
@@ -272,18 +265,11 @@ def _round(net: PlaceNet, near: Spots) -> tuple[list[PlaceSlip], PlaceNet | None
     scored = [] if part is None else _scored(part[0], {key: near[key] for key in _spots(part[0])})
     if part is None or not scored:
         return [], None
-    weights = np.exp(np.array([score for score, *_ in scored]) - scored[0][0])
-    shares = weights / weights.sum()
     rows = part[1]
     slips = [
-        replace(
-            slip,
-            row=rows[slip.row],
-            other_row=rows[slip.other_row] if slip.other_row >= 0 else -1,
-            share=float(share),
-        )
-        for place, ((_, slip, _), share) in enumerate(zip(scored, shares, strict=True))
-        if place < MOST_NAMED and (share >= LEAST_SHARE or place == 0)
+        replace(slip, row=rows[slip.row], other_row=rows[slip.other_row] if slip.other_row >= 0 else -1, share=share)
+        for place, share in named_slips([score for score, *_ in scored], MOST_NAMED)
+        for slip in (scored[place][1],)
     ]
     settled = scored[0][2]
     start = {**_spots(net), **{name_key(name): settled.at(name) for name in part[0].point}}
@@ -318,13 +304,7 @@ def find_place_slips(
     """
     found: list[tuple[PlaceSlip, ...]] = []
     current: PlaceNet | None = net
-    while current is not None and len(found) < MOST_ROUNDS:
-        solution = current.solution
-        if solution.degrees_of_freedom < 1:
-            break
-        loud = float(np.abs(solution.standardised).max(initial=0.0)) > LARGE
-        if not loud and chi_square_share(solution.chi_square, solution.degrees_of_freedom) > RARE:
-            break
+    while current is not None and len(found) < MOST_ROUNDS and disagrees(current.solution):
         slips, current = _round(current, {**_spots(current), **(near or {})})
         if slips:
             found.append(tuple(slips))
