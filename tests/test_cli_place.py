@@ -84,11 +84,16 @@ def test_front_has_no_raster_when_one_is_asked_for() -> None:
 def test_what_if_tells_each_number_when_asked() -> None:
     """Soil that shrinks more makes less fill, so that a pad that buys none digs more."""
     told = json.loads(run("place", SITE, "--what-if", "--json").out)["what_if"]
-    shrink = next(effect for effect in told if effect["name"] == "shrink of the soil")
+    numbers = {number["name"]: number for number in told["numbers"]}
+    shrink, strip = numbers["shrink of the soil"], numbers["depth of the strip"]
     assert shrink["low"]["value_at_chosen"] < shrink["high"]["value_at_chosen"]
     assert shrink["low"]["number"] < shrink["likely"] < shrink["high"]["number"]
     for end in (shrink["low"], shrink["high"]):
         assert end["best_value"] <= end["value_at_chosen"] + 1e-9
+    assert shrink["changes"]
+    assert not strip["changes"]
+    assert strip["unit"] == "m"
+    assert "not proved" in told["how"]
 
 
 def test_proof_goes_on_to_the_gap_that_is_asked_for() -> None:

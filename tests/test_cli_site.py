@@ -46,6 +46,8 @@ EVERY_FILE = {
     "spots.png",
     "spots.svg",
     "spots.tif",
+    "what-if.png",
+    "what-if.svg",
 }
 
 

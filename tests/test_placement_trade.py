@@ -19,8 +19,10 @@ from spadework.pad import Pad
 from spadework.placement import BearingLimit, FinishLimit, Goal, Limits, SearchResult, find_placement
 from spadework.placement.front import trade_off, values_of
 from spadework.placement.objective import Objective
-from spadework.placement.what_if import Assumption, what_if
+from spadework.placement.what_if import Assumption, Kind, what_if
+from spadework.placement.what_if_words import moved_words, number_words, what_if_sentences
 from spadework.shots import Shots
+from spadework.units import LengthUnit
 
 LEVEL, AREA = 50.0, 4.0
 PAD = Pad.rectangle(2.0, 2.0)
@@ -86,7 +88,78 @@ def test_it_flips_where_the_other_terrace_becomes_cheaper_when_the_slope_is_kept
     assert effect.high.moves
     assert not effect.low.moves
     assert effect.high.regret == pytest.approx((2.0 - 1.2) * 0.1 * AREA, rel=1e-6)
-    assert effect.flips == (pytest.approx(1.2 * 1.02 + 0.002, abs=2e-4),)
+    (flip,) = effect.flips
+    assert flip.number == pytest.approx(1.2 * 1.02 + 0.002, abs=2e-4)
+    assert flip.kept == pytest.approx(0.1 * AREA * flip.number, rel=1e-6)
+    assert flip.best.placement.east > 8.0
+
+
+def test_no_spot_beats_one_that_was_chosen_by_another_rule_only_because_it_did_before() -> None:
+    """The chosen spot is the dearer terrace: only what the other gains beyond that counts.
+
+    East costs 0.02 A more now. West wins by more than that, 2 % of its cost and 2·10⁻⁴ A, where
+    c·0.1 < 0.12 - 0.02 - 0.02·c·0.1 - 2·10⁻⁴, which is c < 0.998 / 1.02.
+    """
+    ground = terraces()
+    strip = [np.array([[0, 0], [6, 0], [6, 4], [0, 4]], float), np.array([[8, 0], [14, 0], [14, 4], [8, 4]], float)]
+    goal = Goal("cost", cut=1.0, fill=1.2)
+    west, east = (find_placement(ground, PAD, replace(LIMITS, boundary=(ring,)), goal, 0.9) for ring in strip)
+    every = find_placement(ground, PAD, LIMITS, goal, 0.9)
+    assert every.objective is not None
+    closed = replace(every.objective, limits=replace(LIMITS, cut_depth=0.100001, fill_depth=0.100001))
+    both = replace(east, alternatives=(west.best,), spot_map=None, objective=closed)
+
+    def at(number: float) -> Objective:
+        return _Terraces(**{**vars(closed), "goal": replace(goal, cut=number)})
+
+    (effect,) = what_if(both, [Assumption("price of dig", 0.5, 1.0, 2.0, at)])
+    assert effect.low.moves
+    assert not effect.high.moves
+    assert [flip.number for flip in effect.flips] == [pytest.approx(0.998 / 1.02, abs=2e-4)]
+
+
+def test_spot_that_a_number_forbids_has_no_value_and_moves() -> None:
+    """A depth of cut that the western terrace does not keep leaves the eastern one, whatever it costs."""
+    ground = terraces()
+    goal = Goal("cost", cut=1.0, fill=1.2)
+    ring = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], float)
+    west = find_placement(ground, PAD, replace(LIMITS, boundary=(ring,)), goal, 0.9)
+    every = find_placement(ground, PAD, LIMITS, goal, 0.9)
+    assert every.objective is not None
+    base = every.objective
+
+    def at(number: float) -> Objective:
+        return _Terraces(**vars(replace(base, limits=replace(LIMITS, cut_depth=number, fill_depth=0.1001))))
+
+    search = replace(west, alternatives=every.alternatives, spot_map=every.spot_map, objective=at(0.1001))
+    (effect,) = what_if(search, [Assumption("depth of cut", 0.05, 0.1001, 0.2, at, "length")])
+    assert math.isinf(effect.low.kept)
+    assert effect.low.moves
+    assert effect.low.best.placement.east > 7.9  # from the middle of the slope on nothing is cut
+    assert effect.swing == math.inf
+    assert moved_words(effect.low, search.best, goal, LengthUnit.METRE).endswith("to the east")
+    assert "this spot is not allowed" in what_if_sentences([effect], search.best, goal, LengthUnit.METRE)[0]
+
+
+NUMBERS = [
+    ("share", "", 0.125, LengthUnit.FOOT, "12.5 %"),
+    ("length", "", 0.0762, LengthUnit.FOOT_INCH, "0' 3\""),
+    ("price", "EUR", 40.0, LengthUnit.METRE, "40.00 EUR/m³"),
+    # A cubic yard is 0.764554857984 m³, a foot 0.3048 m, by the international yard and pound agreement of 1959.
+    ("price", "USD", 100.0, LengthUnit.FOOT, "76.46 USD/yd³"),
+    ("height price", "USD", 100.0, LengthUnit.FOOT_INCH, "30.48 USD/ft"),
+    ("wage", "", 30.0, LengthUnit.METRE, "30.00 per h"),
+    ("rate", "m3/h", 0.6463, LengthUnit.METRE, "0.646 m³/h"),
+]
+
+
+@pytest.mark.parametrize(("kind", "unit", "number", "length", "words"), NUMBERS, ids=[n[0] + n[1] for n in NUMBERS])
+def test_number_is_printed_in_the_units_of_its_reader(
+    kind: Kind, unit: str, number: float, length: LengthUnit, words: str
+) -> None:
+    """A price for a cubic metre is one for a cubic yard to somebody who works in feet."""
+    one = Assumption("it", number, number, number, lambda _: pytest.fail("not asked"), kind, unit)
+    assert number_words(one, number, length) == words
 
 
 class _Terraces(Objective):

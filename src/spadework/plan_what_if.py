@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from spadework.build import BuildOptions
 from spadework.errors import PlacementError
 from spadework.factors import SoilFactors, factor_row
-from spadework.placement import Goal, ProofEffort, SearchResult, goal_from
-from spadework.placement.front import FrontPoint, trade_off
+from spadework.placement import Goal, SearchResult, goal_from
 from spadework.placement.objective import Objective
-from spadework.placement.what_if import Assumption, Effect, what_if
-from spadework.plan import PlanInputs, find_spot
+from spadework.placement.what_if import Assumption, Effect, Kind, what_if
+from spadework.plan_objects import PlanInputs
+from spadework.plan_soil import edge_soil_at
 
-__all__ = ["assumptions_of", "effects_of", "front_of"]
+__all__ = ["assumptions_of", "effects_of"]
 
 PRICE_DOWN, PRICE_UP = 0.8, 1.25
 """A price may turn out a fifth lower or a quarter higher: a judgement, without a source."""
@@ -36,25 +37,31 @@ def effects_of(inputs: PlanInputs, search: SearchResult) -> tuple[Effect, ...]:
     PlacementError
         If the search kept no objective.
     """
-    return what_if(search, assumptions_of(inputs, _objective(search)))
+    return what_if(search, assumptions_of(inputs, search))
 
 
-def assumptions_of(inputs: PlanInputs, base: Objective) -> tuple[Assumption, ...]:
+def assumptions_of(inputs: PlanInputs, search: SearchResult) -> tuple[Assumption, ...]:
     """Return the numbers that a plan rests on, with their ranges; those that the goal does not count are left out.
 
     Parameters
     ----------
     inputs : PlanInputs
         With the terms of its goal.
-    base : Objective
-        The objective for the likely numbers.
+    search : SearchResult
+        What was found for the likely numbers.
+
+    Raises
+    ------
+    PlacementError
+        As for `effects_of`.
     """
-    soil = inputs.soil
+    base = search.objective
+    if base is None:
+        raise PlacementError("The search of this spot kept nothing to ask further.")
+    soil, change = inputs.soil, _with_soil(inputs, search, base)
     found = [
-        Assumption(
-            "shrink of the soil", soil.shrink_low, soil.shrink, soil.shrink_high, _with_soil(inputs, base, "shrink")
-        ),
-        Assumption("swell of the soil", soil.swell_low, soil.swell, soil.swell_high, _with_soil(inputs, base, "swell")),
+        Assumption("shrink of the soil", soil.shrink_low, soil.shrink, soil.shrink_high, change("shrink")),
+        Assumption("swell of the soil", soil.swell_low, soil.swell, soil.swell_high, change("swell")),
         *_strip(base),
         *_prices(inputs, base),
         *_rates(inputs, base),
@@ -65,13 +72,10 @@ def assumptions_of(inputs: PlanInputs, base: Objective) -> tuple[Assumption, ...
 def _counts(one: Assumption, base: Objective) -> bool:
     """Tell whether an assumption changes what is asked at all."""
     ends = (one.objective(one.low), one.objective(one.high))
-    return any(end.goal != base.goal or end.keep != base.keep or end.pad.strip != base.pad.strip for end in ends)
-
-
-def _objective(search: SearchResult) -> Objective:
-    if search.objective is None:
-        raise PlacementError("The search of this spot kept nothing to ask further.")
-    return search.objective
+    return any(
+        (end.goal, end.keep, end.reserve, end.pad.strip) != (base.goal, base.keep, base.reserve, base.pad.strip)
+        for end in ends
+    )
 
 
 def _goal(inputs: PlanInputs, soil: SoilFactors, **terms: object) -> Goal:
@@ -81,12 +85,31 @@ def _goal(inputs: PlanInputs, soil: SoilFactors, **terms: object) -> Goal:
     return goal_from(inputs.least, replace(inputs.terms, soil=soil, **terms))  # type: ignore[arg-type]
 
 
-def _with_soil(inputs: PlanInputs, base: Objective, name: str) -> Callable[[float], Objective]:
-    def objective(number: float) -> Objective:
-        soil = replace(inputs.soil, shrink=number) if name == "shrink" else replace(inputs.soil, swell=number)
-        return replace(base, keep=1.0 - soil.shrink, goal=_goal(inputs, soil))
+def _with_soil(
+    inputs: PlanInputs, search: SearchResult, base: Objective
+) -> Callable[[str], Callable[[float], Objective]]:
+    """Return what makes the objective for another shrink or swell of the soil.
 
-    return objective
+    Soil that shrinks otherwise leaves more or less of the edge's trench as well: by as much at every spot as at the
+    chosen one.
+    """
+    options = inputs.build or BuildOptions.usual(inputs.units)
+    edge = edge_soil_at(inputs.ground, inputs.pad, search.best.placement, options, inputs.units)
+
+    def reserve(keep: float) -> float:
+        return 0.0 if edge is None else edge.reserve(keep)
+
+    def change(name: str) -> Callable[[float], Objective]:
+        def objective(number: float) -> Objective:
+            if name == "swell":
+                return replace(base, goal=_goal(inputs, replace(inputs.soil, swell=number)))
+            soil, keep = replace(inputs.soil, shrink=number), 1.0 - number
+            left = max(base.reserve + reserve(keep) - reserve(base.keep), 0.0)
+            return replace(base, keep=keep, goal=_goal(inputs, soil), reserve=left)
+
+        return objective
+
+    return change
 
 
 def _strip(base: Objective) -> list[Assumption]:
@@ -94,23 +117,25 @@ def _strip(base: Objective) -> list[Assumption]:
     if strip <= 0:
         return []
     low, high = max(strip - STRIP_STEP, 0.0), strip + STRIP_STEP
-    return [
-        Assumption(
-            "depth of the strip", low, strip, high, lambda number: replace(base, pad=replace(base.pad, strip=number))
-        )
-    ]
+
+    def objective(number: float) -> Objective:
+        return replace(base, pad=replace(base.pad, strip=number))
+
+    return [Assumption("depth of the strip", low, strip, high, objective, "length")]
 
 
 def _prices(inputs: PlanInputs, base: Objective) -> list[Assumption]:
     if inputs.terms is None:
         return []
+    currency = inputs.terms.currency
 
     def one(name: str, price: float) -> Assumption:
         def objective(number: float) -> Objective:
             prices: Mapping[str, float] = {**inputs.terms.prices, name: number}  # type: ignore[union-attr]
             return replace(base, goal=_goal(inputs, inputs.soil, prices=prices))
 
-        return Assumption(f"price of {name}", PRICE_DOWN * price, price, PRICE_UP * price, objective)
+        kind: Kind = "height price" if name == "wall" else "price"
+        return Assumption(f"price of {name}", PRICE_DOWN * price, price, PRICE_UP * price, objective, kind, currency)
 
     found = [one(name, price) for name, price in sorted(inputs.terms.prices.items()) if price > 0]
     wage = inputs.terms.wage
@@ -119,7 +144,7 @@ def _prices(inputs: PlanInputs, base: Objective) -> list[Assumption]:
         def paid(number: float) -> Objective:
             return replace(base, goal=_goal(inputs, inputs.soil, wage=number))
 
-        found.append(Assumption("wage", PRICE_DOWN * wage, wage, PRICE_UP * wage, paid))
+        found.append(Assumption("wage", PRICE_DOWN * wage, wage, PRICE_UP * wage, paid, "wage", currency))
     return found
 
 
@@ -136,34 +161,7 @@ def _rates(inputs: PlanInputs, base: Objective) -> list[Assumption]:
             return replace(base, goal=_goal(inputs, inputs.soil, rates=rates))
 
         likely = inputs.terms.rates.get(name, float(row.value))  # type: ignore[union-attr]
-        return Assumption(
-            f"rate of {name}", min(float(row.low), likely), likely, max(float(row.high), likely), objective
-        )
+        low, high = min(float(row.low), likely), max(float(row.high), likely)
+        return Assumption(f"rate of {name}", low, likely, high, objective, "rate", row.unit)
 
     return [one(name) for name in inputs.terms.rows]
-
-
-def front_of(inputs: PlanInputs, one: Goal, other: Goal, effort: ProofEffort | None = None) -> tuple[FrontPoint, ...]:
-    """Return the trade-off front of two goals at a site, its ends and the points of weighted sums proved.
-
-    Parameters
-    ----------
-    inputs : PlanInputs
-        The site; its own goal is left out.
-    one, other : Goal
-        The goals.
-    effort : ProofEffort, optional
-        When each proof may stop.
-
-    Raises
-    ------
-    PlacementError
-        If no placement keeps the limits.
-    """
-
-    def find(goal: Goal) -> SearchResult:
-        found = find_spot(replace(inputs, goal=goal), effort=effort)
-        _objective(found)
-        return found
-
-    return trade_off(find, one, other)

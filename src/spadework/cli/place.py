@@ -14,7 +14,7 @@ from spadework.cli.luck import luck_content, print_luck
 from spadework.cli.printing import AS_JSON, hint, print_json, print_table, proof_progress, warn
 from spadework.cli.proof_options import proof_effort, proof_options
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
-from spadework.cli.trade import effects_content, print_effects, print_front
+from spadework.cli.trade import print_effects, print_front
 from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def place(
     warn([*inputs.notices, *result.notices, *inputs.overrides])
     effects = _effects(inputs, result) if asked else ()
     if as_json:
-        more = {"what_if": effects_content(effects)} if asked else {}
+        more = {"what_if": _effects_content(inputs, result, effects)} if asked else {}
         print_json({**_content(inputs, result), "luck": luck_content(luck), **more})
     else:
         _print_spots(inputs, result, luck)
@@ -148,6 +148,14 @@ def _effects(inputs: PlanInputs, result: SearchResult) -> tuple[Effect, ...]:
 
     hint("Asking what if")
     return effects_of(inputs, result)
+
+
+def _effects_content(inputs: PlanInputs, result: SearchResult, effects: tuple[Effect, ...]) -> dict[str, Any]:
+    """Return the same for programs: lengths in metres, values as the goal counts them."""
+    from spadework.units import LengthUnit
+    from spadework.write.what_if_json import what_if_document
+
+    return what_if_document(effects, result.best, inputs.goal, LengthUnit.METRE)
 
 
 def _draw(picture: Path, inputs: PlanInputs, result: SearchResult) -> None:

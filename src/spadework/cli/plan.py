@@ -17,6 +17,7 @@ from spadework.cli.printing import hint, print_table, proof_progress, warn
 from spadework.cli.proof_options import proof_effort, proof_options
 from spadework.cli.site_argument import ALLOW_MISCLOSURE, SITE, open_survey, today
 from spadework.cli.sureness import print_next_shots, print_sureness
+from spadework.cli.trade import print_what_if
 from spadework.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -190,6 +191,7 @@ def print_plan(made: Plan) -> None:
         click.echo(f"\n{made.search.proof.statement}")
     if made.luck is not None:
         print_luck_words(made.luck, made.goal, unit, spot)
+    print_what_if(made.what_if or (), spot, made.goal, unit)
     click.echo(f"\nStakes, lengths in {unit.value}; dig is the depth from the ground as it stands, strip included.\n")
     names = [name for name, _, _ in made.stakeout.references]
     print_table(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,12 +12,15 @@ from spadework.cli.printing import hint, print_json, print_table
 from spadework.errors import Fault, InputError, Source
 
 if TYPE_CHECKING:
-    from spadework.placement import Goal, ProofEffort, SearchResult
+    from spadework.placement import Goal, ProofEffort, SearchResult, Spot
     from spadework.placement.front import FrontPoint
-    from spadework.placement.what_if import Effect, Ending
+    from spadework.placement.what_if import Effect
     from spadework.plan import PlanInputs
+    from spadework.units import LengthUnit
 
-__all__ = ["effects_content", "goals_of", "print_effects", "print_front"]
+__all__ = ["goals_of", "print_effects", "print_front", "print_what_if"]
+
+WIDE = 120
 
 
 def goals_of(inputs: PlanInputs, words: str) -> tuple[Goal, Goal]:
@@ -64,7 +67,7 @@ def print_front(inputs: PlanInputs, words: str, picture: Path | None, effort: Pr
         Whether for programs.
     """
     from spadework.placement.goal_words import value_words
-    from spadework.plan_what_if import front_of
+    from spadework.plan_front import front_of
     from spadework.units import format_length
 
     one, other = goals_of(inputs, words)
@@ -139,71 +142,49 @@ def print_effects(inputs: PlanInputs, search: SearchResult, effects: tuple[Effec
         One for each number.
     """
     from spadework.placement.goal_words import value_words
+    from spadework.placement.what_if_words import HOW, kept_words, moved_words, number_words
 
-    goal, unit = inputs.goal, inputs.units
+    goal, unit, best = inputs.goal, inputs.units, search.best
 
-    def number(value: float) -> str:
-        return f"{value:.4g}"
+    def row(effect: Effect) -> tuple[str, ...]:
+        one, ends = effect.assumption, (effect.low, effect.high)
+        return (
+            one.name,
+            *(number_words(one, number, unit) for number in (one.low, one.likely, one.high)),
+            *(kept_words(end, goal, unit) for end in ends),
+            *(moved_words(end, best, goal, unit) for end in ends),
+            ", ".join(number_words(one, flip.number, unit) for flip in effect.flips) or "nowhere",
+        )
 
-    def kept(end: Ending) -> str:
-        return value_words(goal, end.kept, unit) if math.isfinite(end.kept) else "not allowed"
-
-    def moved(end: Ending) -> str:
-        if not end.moves:
-            return "stays"
-        at = end.best.placement
-        away = math.hypot(at.east - search.best.placement.east, at.north - search.best.placement.north)
-        from spadework.units import format_length
-
-        return f"{format_length(away, unit)} away, saves {value_words(goal, end.regret, unit)}"
-
-    base = value_words(goal, search.best.value, unit)
-    click.echo(f"\nWhat if a number is another? One at a time; the best spot has {base} now.\n")
+    base = value_words(goal, best.value, unit)
+    click.echo(f"\nWhat if a number is another? One at a time; the chosen spot has {base} now.\n")
+    if not effects:
+        click.echo("The goal rests on no number that has a range.")
+        return
     print_table(
         ("number", "low", "likely", "high", "value at low", "value at high", "best at low", "best at high", "flips at"),
-        (
-            (
-                effect.assumption.name,
-                number(effect.assumption.low),
-                number(effect.assumption.likely),
-                number(effect.assumption.high),
-                kept(effect.low),
-                kept(effect.high),
-                moved(effect.low),
-                moved(effect.high),
-                ", ".join(map(number, effect.flips)) or "nowhere",
-            )
-            for effect in effects
-        ),
+        map(row, effects),
     )
-    click.echo(
-        "\nValues are those of the spot that was chosen, at its best finish level then. It flips where another spot\n"
-        "becomes better by more than 2 %. Prices are in the site's currency for 1 m³, lengths in m. Searched\n"
-        "about every position of the map, not proved."
-    )
+    print_what_if(effects, best, goal, unit)
+    click.echo(textwrap.fill(HOW, WIDE, subsequent_indent="  ", break_on_hyphens=False))
 
 
-def effects_content(effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
-    """Return what each assumption does, for programs: values as the goal counts them."""
+def print_what_if(effects: tuple[Effect, ...], chosen: Spot, goal: Goal, unit: LengthUnit) -> None:
+    """Print what the numbers that were assumed do, as sentences.
 
-    def ending(end: Ending) -> dict[str, Any]:
-        at = end.best.placement
-        return {
-            "number": end.number,
-            "value_at_chosen": end.kept if math.isfinite(end.kept) else None,
-            "best_value": end.best.value,
-            **{name: getattr(at, name) for name in ("east", "north", "bearing", "finish")},
-            "moves": end.moves,
-            "regret": end.regret if math.isfinite(end.regret) else None,
-        }
+    Parameters
+    ----------
+    effects : tuple of Effect
+        The strongest first.
+    chosen : Spot
+        The spot that was chosen.
+    goal : Goal
+        What is least.
+    unit : LengthUnit
+        The user's unit.
+    """
+    from spadework.placement.what_if_words import what_if_sentences
 
-    return [
-        {
-            "name": effect.assumption.name,
-            "likely": effect.assumption.likely,
-            "low": ending(effect.low),
-            "high": ending(effect.high),
-            "flips": list(effect.flips),
-        }
-        for effect in effects
-    ]
+    for number, sentence in enumerate(what_if_sentences(effects, chosen, goal, unit)):
+        lead = "" if number else "\n"
+        click.echo(lead + textwrap.fill(sentence, WIDE, subsequent_indent="  ", break_on_hyphens=False))

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -18,13 +19,20 @@ from spadework.placement.polish import Freedom, polish
 from spadework.placement.spots import SearchResult, Spot
 from spadework.readings import FloatArray
 
-__all__ = ["Assumption", "Effect", "Ending", "candidates_of", "what_if"]
+__all__ = ["Assumption", "Effect", "Ending", "Kind", "candidates_of", "what_if"]
 
-POLISHED = 8
+Kind = Literal["share", "length", "price", "height price", "wage", "rate"]
+POLISHED = 6
 MOST_TRIED = 6000
 MATTERS, MATTERS_FLAT = 0.02, 2e-4
 """Another spot is better where it saves this share, or so much for each m² of the pad."""
-HALVINGS = 14
+TURNED = 30.0
+"""A spot is another one where it lies half the pad's width away or is turned by this. [deg]"""
+FINEST = 0.005
+"""Last step of the polish: 2 % of a value is looked for, not the last litre. [m]"""
+CLOSE, CLOSE_FLAT = 0.15, 5e-4
+"""Polished is what is no dearer than the best by this share of the way to the middling position, and so much a m²."""
+HALVINGS, RIVALS = 14, 6
 
 
 @dataclass(frozen=True)
@@ -34,23 +42,29 @@ class Assumption:
     Parameters
     ----------
     name : str
-        What it is, in words: ``"shrink"``, ``"price of buy-soil"``.
+        What it is, in words: ``"shrink of the soil"``, ``"price of buy-soil"``.
     low, likely, high : float
         Its range, and what was assumed.
     objective : callable
         The objective for any value of it.
+    kind : {"share", "length", "price", "height price", "wage", "rate"}
+        What it counts in: a share of one, m, currency/m³, currency/m, currency/h, or the unit that is given.
+    unit : str
+        Currency of a price, unit of a rate.
     """
 
     name: str
     low: float
     likely: float
     high: float
-    objective: Callable[[float], Objective]
+    objective: Callable[[float], Objective] = field(repr=False, compare=False)
+    kind: Kind = "share"
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """What one end of a range does.
+    """What one number does in the place of the likely one.
 
     Parameters
     ----------
@@ -59,7 +73,7 @@ class Ending:
     kept : float
         Value at the spot that was chosen, at its best level then; infinite where a limit is broken.
     best : Spot
-        The best spot then.
+        The best spot then; of infinite value where none was found that keeps the limits.
     moves : bool
         Whether that is another spot, and better by more than a hair.
     """
@@ -72,7 +86,7 @@ class Ending:
     @property
     def regret(self) -> float:
         """What it costs to stay."""
-        return max(self.kept - self.best.value, 0.0)
+        return max(self.kept - self.best.value, 0.0) if math.isfinite(self.best.value) else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,18 +99,20 @@ class Effect:
         The number.
     low, high : Ending
         At the ends of its range.
-    flips : tuple of float
-        Numbers in the range at which another spot becomes the better one: at most one on either side of the likely.
+    flips : tuple of Ending
+        Where in the range another spot becomes the better one: at most one on either side of the likely.
     """
 
     assumption: Assumption
     low: Ending
     high: Ending
-    flips: tuple[float, ...]
+    flips: tuple[Ending, ...]
 
     @property
     def swing(self) -> float:
         """By how much the value at the spot that was chosen differs between the ends."""
+        if not (math.isfinite(self.low.kept) and math.isfinite(self.high.kept)):
+            return 0.0 if self.low.kept == self.high.kept else math.inf
         return abs(self.high.kept - self.low.kept)
 
 
@@ -130,51 +146,110 @@ def what_if(search: SearchResult, assumptions: Sequence[Assumption]) -> tuple[Ef
     assumptions : sequence of Assumption
         One is changed at a time.
     """
-    poses = candidates_of(search)
+    if not assumptions:
+        return ()
+    first = assumptions[0]
+    asked = _Asked.of(first.objective(first.likely), candidates_of(search))
     effects = []
     for assumption in assumptions:
-        low, high = (_ending(assumption, poses, number) for number in (assumption.low, assumption.high))
-        flips = [_flip(assumption, poses, end.number) for end in (low, high) if end.moves]
-        effects.append(Effect(assumption, low, high, tuple(sorted(flips))))
-    return tuple(sorted(effects, key=lambda effect: (-_order(effect.swing), effect.assumption.name)))
+        low, high = (asked.ending(assumption, number) for number in (assumption.low, assumption.high))
+        flips = [asked.flip(assumption, end) for end in (low, high) if end.moves]
+        effects.append(Effect(assumption, low, high, tuple(sorted(flips, key=lambda end: end.number))))
+    return tuple(sorted(effects, key=lambda effect: (-effect.swing, effect.assumption.name)))
 
 
-def _order(swing: float) -> float:
-    """Return a swing to sort by; a spot that a limit forbids at one end comes first."""
-    return swing if math.isfinite(swing) else 1e300
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """Where spots are sought: the chosen pose first, then where the likely numbers came to rest, then the map's.
+
+    ``behind`` is by how much the chosen spot is dearer than the best for the likely numbers: above zero where it was
+    chosen by another rule than the least value.
+    """
+
+    poses: FloatArray
+    behind: float
+
+    @classmethod
+    def of(cls, likely: Objective, poses: FloatArray) -> _Asked:
+        values = likely.values(poses)
+        rested, least = _rested(likely, poses, values, likely.clearance.shape.short_side / 8)
+        behind = float(values[0] - least.min())
+        return cls(np.vstack([poses[:1], rested, poses[1:]]), max(behind, 0.0) if math.isfinite(behind) else 0.0)
+
+    def ending(self, assumption: Assumption, number: float) -> Ending:
+        """Return what one number does."""
+        objective = assumption.objective(number)
+        values = objective.values(self.poses)
+        rested, least = _rested(objective, self.poses, values, objective.clearance.shape.short_side / 16)
+        outcome = objective.evaluate(rested[[int(np.argmin(least))]])
+        best, kept = objective.spot(outcome, 0), float(values[0])
+        another = _apart(objective, outcome.poses[0], self.poses[0]) or not math.isfinite(kept)
+        return Ending(number, kept, best, another and kept - best.value > self.hair(objective, best.value))
+
+    def hair(self, objective: Objective, least: float) -> float:
+        """Return by how much another spot must be better."""
+        return self.behind + MATTERS * abs(least) + MATTERS_FLAT * objective.pad.area
+
+    def flip(self, assumption: Assumption, end: Ending) -> Ending:
+        """Return the number nearest to what is likely at which another spot becomes better.
+
+        It is halved between spots that stand still, which is cheap; there all are sought anew, and what is found joins
+        them, until nothing new is better.
+        """
+        nearest, rivals = end, [_pose(end.best)]
+        for _ in range(RIVALS):
+            number = self._overtaken(assumption, nearest.number, np.array([self.poses[0], *rivals]))
+            found = self.ending(assumption, number)
+            if not found.moves:
+                break
+            near = abs(found.number - nearest.number) < 2.0**-HALVINGS * abs(end.number - assumption.likely)
+            nearest = found
+            rivals.append(_pose(found.best))
+            if near:
+                break
+        return nearest
+
+    def _overtaken(self, assumption: Assumption, end: float, poses: FloatArray) -> float:
+        """Return the number nearest to what is likely at which one of the later poses is better than the first."""
+        stays, goes = assumption.likely, end
+        for _ in range(HALVINGS):
+            middle = (stays + goes) / 2
+            objective = assumption.objective(middle)
+            kept, *others = objective.values(poses).tolist()
+            least = min(others)
+            if kept - least > self.hair(objective, least):
+                goes = middle
+            else:
+                stays = middle
+        return goes
 
 
-def _ending(assumption: Assumption, poses: FloatArray, number: float) -> Ending:
-    """Return what one number does."""
-    objective = assumption.objective(number)
-    values = objective.values(poses)
-    kept = float(values[0])
-    order = np.argsort(values, kind="stable")
-    seeds: list[FloatArray] = [poses[0]]
+def _pose(spot: Spot) -> FloatArray:
+    at = spot.placement
+    return np.array([at.east, at.north, at.bearing])
+
+
+def _apart(objective: Objective, one: FloatArray, other: FloatArray) -> bool:
+    """Tell whether two poses are different spots."""
+    turned = abs((one[2] - other[2] + objective.turn / 2) % objective.turn - objective.turn / 2)
+    away = math.hypot(one[0] - other[0], one[1] - other[1])
+    return bool(away > objective.clearance.shape.short_side / 2 or turned > TURNED)
+
+
+def _rested(objective: Objective, poses: FloatArray, values: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
+    """Return where the first and the best poses that lie apart come to rest, and the values there."""
     apart = objective.clearance.shape.short_side / 2
-    for row in order[np.isfinite(values[order])]:
+    order = np.argsort(values, kind="stable")
+    order = order[np.isfinite(values[order])]
+    if len(order):
+        least, middling = values[order[[0, len(order) // 2]]]
+        order = order[values[order] <= least + CLOSE * (middling - least) + CLOSE_FLAT * objective.pad.area]
+    seeds: list[FloatArray] = [poses[0]]
+    for row in order:
         if len(seeds) > POLISHED:
             break
         if all(np.hypot(*(poses[row] - seed)[:2]) > apart for seed in seeds):
             seeds.append(poses[row])
     freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
-    found, least, _ = polish(objective.values, freedom, np.array(seeds), step=apart / 2, finest=1e-3)
-    outcome = objective.evaluate(found[[int(np.argmin(least))]])
-    best = objective.spot(outcome, 0)
-    saving = kept - best.value
-    away = math.hypot(best.placement.east - poses[0, 0], best.placement.north - poses[0, 1])
-    turned = abs((best.placement.bearing - poses[0, 2] + objective.turn / 2) % objective.turn - objective.turn / 2)
-    other = away > apart or turned > 30.0
-    return Ending(number, kept, best, other and saving > MATTERS * abs(best.value) + MATTERS_FLAT * objective.pad.area)
-
-
-def _flip(assumption: Assumption, poses: FloatArray, end: float) -> float:
-    """Return the number nearest to what is likely at which another spot becomes better, by halving."""
-    stays, goes = assumption.likely, end
-    for _ in range(HALVINGS):
-        middle = (stays + goes) / 2
-        if _ending(assumption, poses, middle).moves:
-            goes = middle
-        else:
-            stays = middle
-    return goes
+    found, value, _ = polish(objective.values, freedom, np.array(seeds), step=step, finest=FINEST)
+    return found, value

@@ -19,7 +19,7 @@ from spadework.write.sheet_lengths import inline, length, volume
 from spadework.write.sheet_log import log_part, sheet_settings, today_part
 from spadework.write.sheet_parts import depth_part, level_part, rod_part, soil_part
 from spadework.write.sheet_stakes import setting_out_part, stake_part
-from spadework.write.sheet_sure import sure_part, sure_rows
+from spadework.write.sheet_sure import sure_part, sure_rows, what_if_part
 from spadework.write.sheet_words import bearing_name, origin_words, pad_words, unit_words
 
 __all__ = ["field_sheet"]
@@ -49,7 +49,7 @@ def field_sheet(plan: Plan) -> bytes:
         "setting_out": setting_out_part(plan),
         "depths": depth_part(plan),
         "soil": soil_part(plan),
-        "sure": sure_part(plan),
+        "sure": joined([sure_part(plan), what_if_part(plan)]),
         "yard_drawing": _inline(svg_bytes(yard_map(plan), "yard"), "The yard with contours, boundary and keep-outs"),
         "how": _how(plan),
         "script": _script(plan),

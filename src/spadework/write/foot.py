@@ -10,11 +10,12 @@ from spadework.plan import Plan
 from spadework.write.sheet_words import origin_words, sure_words
 from spadework.write.wrapping import wrapped
 
-__all__ = ["foot_parts", "write_foot"]
+__all__ = ["MARGIN", "foot_parts", "write_foot"]
 
 SIZE = 5.6
 LINE = 0.098
 MARGIN = 0.35
+"""Inches; the type is in points."""
 
 Part = tuple[str, bool]
 """Words, and whether they are set in bold."""

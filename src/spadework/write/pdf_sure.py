@@ -7,6 +7,7 @@ from typing import Any
 
 from spadework.confidence import Figure
 from spadework.confidence.words import doubtful_sentence, next_shot_sentences
+from spadework.placement.what_if_words import HOW, what_if_sentences
 from spadework.plan import Plan
 from spadework.units import LengthUnit, format_length, format_volume
 from spadework.write.pdf_parts import grid, heading, numbered, words
@@ -29,6 +30,7 @@ def sure_pages(plan: Plan, wide: float) -> Iterator[Any]:
     yield heading("How sure the plan is")
     yield words(sure_words(plan))
     if found is None:
+        yield from _what_if(plan)
         return
     rows = [_row("Cut", found.cut, unit, volume=True), _row("Fill", found.fill, unit, volume=True)]
     if found.finish is not None:
@@ -40,6 +42,15 @@ def sure_pages(plan: Plan, wide: float) -> Iterator[Any]:
         yield numbered((doubtful_sentence(shot, unit) for shot in found.doubtful), bullets=True)
     yield heading("Where one more shot helps most")
     yield numbered(next_shot_sentences(found, unit), bullets=True)
+    yield from _what_if(plan)
+
+
+def _what_if(plan: Plan) -> Iterator[Any]:
+    """Yield what the numbers that were assumed do."""
+    said = what_if_sentences(plan.what_if or (), plan.search.best, plan.goal, plan.units)
+    if said:
+        yield heading("What if a number is another")
+        yield numbered((*said, HOW), bullets=True)
 
 
 def _row(name: str, figure: Figure, unit: LengthUnit, *, volume: bool) -> list[str]:

@@ -24,6 +24,7 @@ from spadework.write.haul_json import haul_document
 from spadework.write.limits_json import limits_part
 from spadework.write.luck_json import luck_document
 from spadework.write.search_json import placement_document, search_document
+from spadework.write.what_if_json import what_if_document
 
 __all__ = ["FORMAT", "plan_bytes", "plan_document", "plan_schema"]
 
@@ -88,6 +89,9 @@ def plan_document(plan: Plan) -> Json:
         "build": build_document(plan.build, to),
         "confidence": confidence_document(plan.confidence, to),
         "luck": luck_document(plan, to),
+        "what_if": None
+        if plan.what_if is None
+        else what_if_document(plan.what_if, plan.search.best, plan.goal, plan.units),
         "unsure": None if plan.confidence is not None else plan.unsure,
         "haul": haul_document(plan.haul, to),
         "banks": banks_document(plan.banks, to),

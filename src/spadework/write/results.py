@@ -128,12 +128,14 @@ def _exchange_files(plan: Plan) -> dict[str, bytes]:
 
 
 def _spot_files(plan: Plan) -> dict[str, bytes]:
-    """Return what every spot costs, as pictures and a raster, and what the chosen one costs at other finish levels."""
+    """Return what every spot costs, and what the chosen one costs at other finish levels and with other numbers."""
     from spadework.write.finish_table import finish_levels_table  # noqa: PLC0415 - as above
     from spadework.write.spots_picture import spots_files  # noqa: PLC0415
     from spadework.write.tables import csv_bytes  # noqa: PLC0415
+    from spadework.write.what_if_picture import what_if_files  # noqa: PLC0415
 
     files = {} if plan.search.spot_map is None else spots_files(plan, plan.search)
+    files |= what_if_files(plan)
     if plan.search.finish_curve is not None:
         files["finish-levels.csv"] = csv_bytes(finish_levels_table(plan))
     return files

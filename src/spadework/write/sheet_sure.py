@@ -5,12 +5,29 @@ from __future__ import annotations
 from spadework.confidence import Confidence, Figure
 from spadework.confidence.luck_words import luck_sentences
 from spadework.confidence.words import doubtful_sentence, next_shot_sentences, reason_words
+from spadework.placement.what_if_words import HOW, what_if_sentences
 from spadework.plan import Plan
 from spadework.units import LengthUnit
 from spadework.write.markup import Markup, element, items, joined, table
 from spadework.write.sheet_lengths import Spoken, inline, length, unit_word, volume
 
-__all__ = ["sure_part", "sure_rows"]
+__all__ = ["sure_part", "sure_rows", "what_if_part"]
+
+
+def what_if_part(plan: Plan) -> Markup:
+    """Return what moves the value of the spot most, and where another becomes better; nothing where that is not known.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    """
+    effects, unit, say = plan.what_if or (), plan.units, Spoken(plan.units)
+    said = what_if_sentences(effects, plan.search.best, plan.goal, unit, say)
+    if not said:
+        return Markup("")
+    words = [say.words(sentence) for sentence in (*said, HOW)]
+    return joined([element("h3", "What if a number is another"), items("ul", words)])
 
 
 def sure_part(plan: Plan) -> Markup:
