@@ -8,13 +8,15 @@ import numpy as np
 import pytest
 import shapely
 from matplotlib import cbook
+from scipy import ndimage
 
-from naive_raster import best_value, scan_naively
+from naive_raster import best_value, cells_under, corners_needed, scan_naively
 from spadework.earthwork import earthwork
 from spadework.earthwork._compile import COMPILED
 from spadework.ground import raster_ground
 from spadework.pad import Pad, Placement
 from spadework.placement import GOALS, Goal, KeepOut
+from spadework.placement.raster_boxes import SIZES, box_sizes, boxes_of
 from spadework.placement.raster_frame import NO_LEVEL, STEP, IntLevels, Lattice, ReadingOf, WindowOf
 from spadework.placement.raster_goal import bound_factors, level_cost
 from spadework.placement.raster_land import RasterLand
@@ -119,6 +121,102 @@ def test_scan_is_the_same_with_and_without_bounds_and_however_it_is_cut(seed: in
     ]  # fmt: skip
     for other in results[1:]:
         assert other == pytest.approx(results[0], rel=1e-9, abs=1e-9)
+
+
+LARGE = (
+    (Pad.rectangle(24.0, 16.0), 1.0),
+    (Pad.rectangle(23.0, 17.0), 1.0),
+    (Pad.rectangle(24.3, 16.7), 0.5),
+    (Pad(6.0 * ELL.outline), 1.0),
+)
+"""Pads of 400 to 1,600 cells and the cell: along and off the rows, odd and even, with a corner that turns in."""
+
+
+@pytest.mark.parametrize("goal", EVERY_GOAL, ids=lambda goal: goal.name)
+@pytest.mark.parametrize("number", range(len(LARGE)))
+def test_scan_for_a_large_pad_is_the_plain_search(number: int, goal: Goal) -> None:
+    """Sums over boxes and levels found without sorting change nothing: on slopes, steps, noise and about holes."""
+    pad, cell = LARGE[number]
+    random = np.random.default_rng(number)
+    down, right = np.mgrid[0:78, 0:83] * cell
+    levels = (
+        100.0 + 0.06 * down + rough(78, 83, seed=number) - 100.0,
+        np.floor(0.04 * right + 0.07 * down) + 300.0,  # steps: many cells alike, many poses alike
+        100.0 + random.normal(0.0, 0.03, down.shape),
+        200.0 + 0.3 * np.abs(right - 30.0) + 0.001 * (down - 20.0) ** 2,
+    )[EVERY_GOAL.index(goal) % 4]
+    if number % 2:
+        levels[70, 3:9] = np.nan
+    lattice = lattice_of(levels, cell)
+    heights = HeightLimits(cut_depth=2.5, fill_depth=2.0, slope=0.5) if goal.name == "priced" else None
+    way = {"bearings": np.array([0.0, 17.0, 90.0]), "count": 4, "heights": heights}
+    results = [
+        table(scan_raster(windows(whole_steps(levels)), lattice, pad, goal, KEEP, use_compiled=compiled, **way))
+        for compiled in (False, COMPILED)
+    ]
+    assert len(results[0]) > 0
+    assert results[1] == pytest.approx(results[0], rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(("length", "width"), [(24.0, 16.0), (21.0, 21.0)])
+def test_least_of_cut_and_fill_is_what_scipy_finds_with_a_filter(length: float, width: float) -> None:
+    """For cut and fill alike the best level is the median: scipy's generic filter gives the sum of distances to it."""
+    pad, goal = Pad.rectangle(length, width), OTHERS[0]
+    levels = np.round(rough(58, 61, seed=int(length)), 4)
+    levels[50, 50] = np.nan
+    lattice = lattice_of(levels)
+    best = np.full(levels.shape, np.inf)
+    for bearing in (0.0, 35.0):
+        reach = 18
+        under, needed = (np.zeros((2 * reach + 1, 2 * reach + 1), dtype=bool) for _ in range(2))
+        for cells, footprint in ((cells_under, under), (corners_needed, needed)):
+            for row, column in cells(pad, lattice.transform, bearing, reach):
+                footprint[row + reach, column + reach] = True
+        moved = ndimage.generic_filter(
+            levels, lambda z: np.abs(z - np.median(z)).sum(), footprint=under, mode="constant", cval=np.nan
+        )
+        gap = ndimage.maximum_filter(np.isnan(levels), footprint=needed, mode="constant", cval=1)
+        best = np.fmin(best, np.where(gap, np.inf, moved * pad.area / under.sum()))
+    scan = scan_raster(windows(whole_steps(levels)), lattice, pad, goal, KEEP, bearings=np.array([0.0, 35.0]), count=3)
+    assert scan.spots.value[0] == pytest.approx(best.min(), rel=1e-9)
+    assert best[scan.spots.row, scan.spots.column] == pytest.approx(scan.spots.value, rel=1e-9)
+
+
+@pytest.mark.parametrize("area", [1, 30, 400, 1601, 5000])
+def test_boxes_hold_every_cell_once(area: int) -> None:
+    """The boxes of a ragged set hold each of its cells once and no other; a large set falls into far fewer boxes."""
+    side = math.ceil(area**0.5)
+    down, right = np.mgrid[-side : side + 1, -side : side + 1]
+    row, column = (v[np.abs(down + 0.4 * right) + np.abs(right - 0.3 * down) < 0.9 * side] for v in (down, right))
+    sizes = SIZES[: box_sizes(len(row))]
+    held: list[tuple[int, int]] = []
+    boxes = boxes_of(row.astype(np.int64), column.astype(np.int64), sizes)
+    for size, (tops, lefts) in zip(sizes, boxes, strict=True):
+        for top, left in zip(tops.tolist(), lefts.tolist(), strict=True):
+            held += [(top + a, left + b) for a in range(size) for b in range(size)]
+    assert sorted(held) == sorted(zip(row.tolist(), column.tolist(), strict=True))
+    if area >= 1600:
+        assert sum(len(tops) for tops, _ in boxes) < 0.25 * len(row)
+
+
+def test_what_is_said_to_be_the_least_of_a_part_is_no_more_than_any_pose_there() -> None:
+    """The picture's bound for each part of the raster is at most what the plain search finds in it."""
+    pad, cell = LARGE[2]
+    levels = rough(90, 96, seed=12) + 0.1 * np.arange(96.0)
+    value = np.full(levels.shape, np.nan)
+
+    def keep_map(row: int, column: int, part: np.ndarray, _: np.ndarray) -> None:
+        value[row : row + part.shape[0], column : column + part.shape[1]] = part
+
+    lattice, way = lattice_of(levels, cell), {"bearings": 4, "count": 2}
+    of = windows(whole_steps(levels))
+    scan_raster(of, lattice, pad, GOALS["digging"], KEEP, use_compiled=False, map_to=keep_map, **way)
+    overview = scan_raster(of, lattice, pad, GOALS["digging"], KEEP, use_compiled=COMPILED, **way).overview
+    known = np.argwhere(np.isfinite(overview.least))
+    assert len(known) > 0
+    for a, b in known.tolist():
+        part = value[a * overview.cells : (a + 1) * overview.cells, b * overview.cells : (b + 1) * overview.cells]
+        assert overview.least[a, b] <= np.nanmin(part) * (1 + 1e-9) + 1e-12
 
 
 def test_spots_are_the_best_of_squares_that_lie_apart() -> None:

@@ -1,8 +1,8 @@
 """The scan of a raster beside what anybody would write with numpy and scipy, on the same ground in one run.
 
 Prints poses per second of the scan (all of the search for the best), of the mean level alone by a fast Fourier
-transform, and of the full answer by sorting every window with numpy; the share of the memory bandwidth that the scan's
-one compulsory reading of levels takes; and growth with cells and with cells under the pad. Times are never asserted,
+transform, and of the full answer by sorting every window with numpy; how fast its passes read levels and sums, beside
+copying in the cache and in memory; and growth with cells and with cells under the pad. Times are never asserted,
 values are: the plain search finds nothing better. Run with ``pytest tests/benchmarks/test_bench_scan.py -s``.
 """
 
@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from scan_large import WIDTH, copying
 from scipy.signal import fftconvolve
 
 from spadework.pad import Pad
@@ -40,13 +41,6 @@ def run_scan(levels: IntLevels, lattice: Lattice, pad: Pad, **way: object) -> Ra
         lambda row, column, rows, columns: levels[row : row + rows, column : column + columns],
         lattice, pad, GOALS["digging"], KEEP, bearings=BEARINGS, count=20, **way,
     )  # fmt: skip
-
-
-def bandwidth() -> float:
-    """Bytes that one thread reads from memory in a second, by summing an array much larger than the caches."""
-    array = np.ones(50_000_000, dtype=np.int32)
-    best = min(_seconds(lambda: array.sum(dtype=np.int64)) for _ in range(3))
-    return array.nbytes / best
 
 
 def _seconds(work: Callable[[], object]) -> float:
@@ -80,8 +74,9 @@ def test_scan_beside_numpy_and_scipy() -> None:
     )
     print(f"  mean level by FFT   {levels.size / mean / 1e6:9.1f} M poses/s (one bearing, no cut, no fill)")
     print(f"  numpy, all sorted   {plain.candidates / plain_time / 1e6:9.1f} M poses/s")
-    rate = levels.nbytes / scan.seconds
-    print(f"  levels are read once: {rate / 1e6:.0f} MB/s, {rate / bandwidth():.1%} of one thread's memory bandwidth")
+    read, cache, memory = WIDTH * scan.numbers_read / scan.seconds, copying(131_072), copying(400_000_000)
+    print(f"  its passes read {read / 1e9:.1f} GB/s: {read / cache:.0%} of what one thread copies in its cache")
+    print(f"  levels are read once: {levels.nbytes / scan.seconds / memory:.1%} of what one thread copies in memory")
 
 
 @pytest.mark.slow

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["ScanWishes", "scan_options"]
 
-BYTES_A_CELL = 60
-"""What a cell of a tile takes with two tiles worked on and two waiting: levels as read, whole, summed. [B]"""
+BYTES_A_CELL = 75
+"""What a cell of a tile takes with two tiles worked on and two waiting: levels as read, whole, and summed twice. [B]"""
 BESIDES = 450
 """What the program takes besides. [MB]"""
 DEFAULT_SOIL = "loam"

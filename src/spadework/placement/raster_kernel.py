@@ -1,7 +1,6 @@
 """The compiled scan of a strip of a raster: bounds for blocks of positions, exact values where they do not rule out.
 
-Plain arrays, no checks. Levels are whole steps above the lowest of the tile. Sums over runs come from running sums
-along rows, whose wrap-around cancels in differences. Everything that a bound rules out costs more than ``most``, or no
+Plain arrays, no checks, as in `raster_passes`. Everything that a bound rules out costs more than ``most``, or no
 less than the best known of its square.
 """
 
@@ -12,213 +11,17 @@ import math
 import numpy as np
 
 from spadework.earthwork._compile import compiled, compiled_part
+from spadework.placement.raster_passes import BLOCK, bounds, run_sums
 from spadework.placement.raster_tables import MaskTables
+from spadework.placement.raster_value import SURE, value_of
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["BLOCK", "coarse_strip", "map_strip", "prepare", "scan_strip"]
+__all__ = ["coarse_strip", "map_strip", "scan_strip"]
 
-BLOCK = 128
-"""Columns worked on at once: levels, sums and results of a block stay in the first cache."""
-SURE = 1.0 + 1e-9
-"""Bounds are rounded: they must exceed by this to rule out."""
-
-
-@compiled
-def prepare(raw, barred, base, level, running, lost, kept_out):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201, PLR0917 -- plain arrays of several widths
-    """Fill a tile's levels above ``base`` and the running sums along rows of levels, cells lost and cells kept out.
-
-    ``lost`` and ``kept_out`` have no rows where the tile has no such cells.
-    """
-    none = np.int32(-(2**31))
-    for i in range(raw.shape[0]):
-        running[i, 0] = 0
-        for j in range(raw.shape[1]):
-            known = raw[i, j] != none
-            value = raw[i, j] - base if known else 0
-            level[i, j] = value
-            running[i, j + 1] = running[i, j] + value
-        if lost.shape[0] > 0:
-            lost[i, 0] = 0
-            for j in range(raw.shape[1]):
-                lost[i, j + 1] = lost[i, j] + (1 if raw[i, j] == none else 0)
-        if kept_out.shape[0] > 0:
-            kept_out[i, 0] = 0
-            for j in range(raw.shape[1]):
-                kept_out[i, j + 1] = kept_out[i, j] + barred[i, j]
-
-
-@compiled_part
-def _run_sums(running, i, j0, width, tables: MaskTables, s, total):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
-    """Fill ``total`` with the sum over the runs of set ``s`` about each position of a block."""
-    for j in range(width):
-        total[j] = 0
-    for r in range(tables.run_start[s], tables.run_start[s + 1]):
-        row = running[i + tables.run_row[r]]
-        start, past = j0 + tables.run_first[r], j0 + tables.run_past[r]
-        before, after = row[start : start + width], row[past : past + width]
-        for j in range(width):
-            total[j] += after[j] - before[j]
-
-
-@compiled_part
-def _larger_sums(level, i, j0, width, tables: MaskTables, s, at, total):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
-    """Fill ``total`` with the sum of the larger of each cell's level and the level ``at`` of the position."""
-    for j in range(width):
-        total[j] = 0
-    t, end = tables.cell_start[s], tables.cell_start[s + 1]
-    while t + 4 <= end:
-        c0, c1 = j0 + tables.cell_column[t], j0 + tables.cell_column[t + 1]
-        c2, c3 = j0 + tables.cell_column[t + 2], j0 + tables.cell_column[t + 3]
-        z0 = level[i + tables.cell_row[t], c0 : c0 + width]
-        z1 = level[i + tables.cell_row[t + 1], c1 : c1 + width]
-        z2 = level[i + tables.cell_row[t + 2], c2 : c2 + width]
-        z3 = level[i + tables.cell_row[t + 3], c3 : c3 + width]
-        for j in range(width):
-            h = at[j]
-            total[j] += max(z0[j], h) + max(z1[j], h) + max(z2[j], h) + max(z3[j], h)
-        t += 4
-    while t < end:
-        c0 = j0 + tables.cell_column[t]
-        z0 = level[i + tables.cell_row[t], c0 : c0 + width]
-        for j in range(width):
-            total[j] += max(z0[j], at[j])
-        t += 1
-
-
-@compiled_part
-def _above_counts(level, i, j0, width, tables: MaskTables, s, at, count):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
-    """Fill ``count`` with the number of cells above the level ``at`` of each position."""
-    for j in range(width):
-        count[j] = 0
-    t, end = tables.cell_start[s], tables.cell_start[s + 1]
-    while t + 4 <= end:
-        c0, c1 = j0 + tables.cell_column[t], j0 + tables.cell_column[t + 1]
-        c2, c3 = j0 + tables.cell_column[t + 2], j0 + tables.cell_column[t + 3]
-        z0 = level[i + tables.cell_row[t], c0 : c0 + width]
-        z1 = level[i + tables.cell_row[t + 1], c1 : c1 + width]
-        z2 = level[i + tables.cell_row[t + 2], c2 : c2 + width]
-        z3 = level[i + tables.cell_row[t + 3], c3 : c3 + width]
-        for j in range(width):
-            h = at[j]
-            count[j] += np.int32(z0[j] > h) + np.int32(z1[j] > h) + np.int32(z2[j] > h) + np.int32(z3[j] > h)
-        t += 4
-    while t < end:
-        c0 = j0 + tables.cell_column[t]
-        z0 = level[i + tables.cell_row[t], c0 : c0 + width]
-        for j in range(width):
-            count[j] += np.int32(z0[j] > at[j])
-        t += 1
-
-
-@compiled_part
-def _bounds(level, running, i, j0, width, tables: MaskTables, s, work, count, bound):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
-    """Fill ``bound`` with what the goal costs at least at each position of a block. [m³]
-
-    At any level the lesser of cut and fill is no more than either at the mean level.
-    """
-    total, at, larger = work[0], count[0], work[1]
-    n = tables.cell_start[s + 1] - tables.cell_start[s]
-    _run_sums(running, i, j0, width, tables, s, total)
-    per_cell = 1.0 / n
-    for j in range(width):
-        at[j] = np.int32(total[j] * per_cell)
-    _larger_sums(level, i, j0, width, tables, s, at, larger)
-    for j in range(width):
-        larger[j] -= max(total[j], n * at[j])
-    if tables.counted[s] == 1:
-        above = count[1]
-        _above_counts(level, i, j0, width, tables, s, at, above)
-        first = tables.factor_start[s]
-        for j in range(width):
-            bound[j] = larger[j] * tables.factor[first + above[j]] * tables.scale[s]
-    else:
-        factor = tables.least_factor[s] * tables.scale[s]
-        for j in range(width):
-            bound[j] = larger[j] * factor
-
-
-@compiled_part
-def _best_level(sorted_level, n: int, cost: FloatArray, limits: FloatArray) -> tuple[float, float]:  # type: ignore[no-untyped-def]  # noqa: ANN001
-    """Return the least value over all levels, in steps, and its level; infinite where the limits leave none.
-
-    Between two neighbouring cells in order of level both sums are straight lines: the lowest point lies at a cell or
-    where the two lines cross.
-    """
-    low, high = sorted_level[0], sorted_level[n - 1]
-    if high - low > limits[2]:
-        return math.inf, 0.0
-    whole = 0.0
-    for t in range(n):
-        whole += sorted_level[t]
-    best, best_at, below = math.inf, 0.0, 0.0
-    for t in range(n):
-        here = float(sorted_level[t])
-        cut = (whole - below) - (n - t) * here
-        fill = t * here - below
-        one, two = cost[0] * cut + cost[1] * fill, cost[2] * cut + cost[3] * fill
-        value = max(one, two)
-        if value < best:
-            best, best_at = value, here
-        elif value > best:
-            break
-        below += here
-        if t + 1 < n:
-            slope_one = cost[1] * (t + 1) - cost[0] * (n - t - 1)
-            slope_two = cost[3] * (t + 1) - cost[2] * (n - t - 1)
-            if slope_one != slope_two:
-                up = (two - one) / (slope_one - slope_two)
-                if 0.0 < up < sorted_level[t + 1] - here:
-                    value = one + slope_one * up
-                    if value < best:
-                        best, best_at = value, here + up
-    least, most = high - limits[0], low + limits[1]
-    if least > most:
-        return math.inf, 0.0
-    if least <= best_at <= most:
-        return best, best_at
-    raised = best_at < least
-    best_at = least if raised else most
-    cut = fill = 0.0
-    for t in range(n):
-        gap = sorted_level[t] - best_at
-        cut += max(gap, 0.0)
-        fill += max(-gap, 0.0)
-    short = max(fill - cost[8] * cut, 0.0)
-    if cost[9] == 0.0 and short > 1e-6:
-        return math.inf, 0.0
-    over = max(cut - fill / cost[8], 0.0)
-    return cost[4] * cut + cost[5] * fill + cost[6] * over + cost[7] * short, best_at
-
-
-@compiled_part
-def _value(level, i, j, under: MaskTables, s, cost, limits, most, room):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
-    """Return the exact value of a pose [m³] and its level [steps]; infinite where a bound puts it over ``most``."""
-    start = under.cell_start[s]
-    n = under.cell_start[s + 1] - start
-    total = 0
-    for t in range(n):
-        value = level[i + under.cell_row[start + t], j + under.cell_column[start + t]]
-        room[t] = value
-        total += value
-    mean = total // n
-    above, cut = 0, 0
-    for t in range(n):
-        if room[t] > mean:
-            above += 1
-            cut += room[t] - mean
-    at_mean = cut - above * (total / n - mean)
-    if at_mean * under.factor[under.factor_start[s] + above] * under.scale[s] > most * SURE:
-        return math.inf, 0.0
-    if limits[3] < math.inf:
-        east = north = 0.0
-        for t in range(n):
-            east += under.slope_east[start + t] * room[t]
-            north += under.slope_north[start + t] * room[t]
-        if math.hypot(east, north) > limits[3]:
-            return math.inf, 0.0
-    room[:n].sort()
-    found, at = _best_level(room, n, cost, limits)
-    return found * under.scale[s], at
+LINE = 16
+"""Positions whose levels are read at once."""
+FEW = 1
+"""So few positions of a block are worked out without a bound."""
 
 
 @compiled_part
@@ -234,16 +37,54 @@ def _clear(sums, i, j, tables: MaskTables, s):  # type: ignore[no-untyped-def]  
 
 
 @compiled_part
-def _beaten(  # noqa: PLR0917 -- as above
-    bound: float, most: float, best: FloatArray, best_row: IntArray, p: int, a: int, b: int
-) -> bool:
-    """Tell whether a bound rules a position out: over what is wanted or the best of its square, or nothing to gain."""
-    return bool(bound > most * SURE or bound > best[a, b] * SURE or (best[a, b] == 0.0 and best_row[a, b] < p))
+def _span(alive, width: int) -> tuple[int, int]:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    """Return where the part of a block that holds all that is still alive begins and ends, in whole lines of cache."""
+    first, past = 0, width
+    while first < past and alive[first] == 0:
+        first += 1
+    while past > first and alive[past - 1] == 0:
+        past -= 1
+    return first // LINE * LINE, min(-(-past // LINE) * LINE, width)
+
+
+@compiled_part
+def _set_limit(most, best, best_row, p: int, q0: int, width: int, side: int, limit):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
+    """Fill ``limit`` with what a bound must not exceed at each position of a block.
+
+    That is the lesser of what is wanted and the best of its square; nothing where that is free and comes earlier.
+    """
+    a = p // side
+    for b in range(q0 // side, (q0 + width - 1) // side + 1):
+        free = best[a, b] == 0.0 and best_row[a, b] < p
+        value = -1.0 if free else min(most, best[a, b]) * SURE
+        limit[max(b * side - q0, 0) : min((b + 1) * side - q0, width)] = value
+
+
+@compiled_part
+def _keep_alive(before, bound, limit, width: int, alive) -> int:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    """Put into ``alive`` which of a block's positions a bound leaves; return how many."""
+    left = 0
+    for j in range(width):
+        alive[j] = before[j] & np.uint8(bound[j] <= limit[j])
+        left += alive[j]
+    return left
+
+
+@compiled_part
+def _lower_floor(alive, bound, p: int, q0: int, width: int, side: int, floor):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, PLR0917
+    """Take bounds into the floor of their squares."""
+    a = p // side
+    for b in range(q0 // side, (q0 + width - 1) // side + 1):
+        least = floor[a, b]
+        for j in range(max(b * side - q0, 0), min((b + 1) * side - q0, width)):
+            if alive[j] == 1:
+                least = min(least, bound[j])
+        floor[a, b] = least
 
 
 @compiled
 def scan_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- plain arrays of several widths
-    level, running, lost, kept_out,  # noqa: ANN001
+    boxes, running, lost, kept_out,  # noqa: ANN001
     under: MaskTables, cores: MaskTables, touched: MaskTables, corners: MaskTables,
     member_start: IntArray, member: IntArray, cost: FloatArray, limits: FloatArray,
     window, halo, side, most, use_core, use_groups,  # noqa: ANN001
@@ -254,73 +95,70 @@ def scan_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- plai
 
     ``window`` is first row, row past the last, column past the last of positions, counted from the first that has its
     halo in the tile. ``floor`` takes what no pose of a square costs less than, so far as the common core tells.
-    ``tally`` counts positions with a core bounded and left, groups bounded and left, bearings bounded and left, and
-    exact values.
+    ``tally`` counts positions with a core bounded and left, groups bounded and left, bearings bounded and left, exact
+    values, and numbers read for all that.
     """
     groups = member_start.shape[0] - 1
+    limit = bound[3]
     for p in range(window[0], window[1]):
         i = p + halo
         for q0 in range(0, window[2], BLOCK):
             j0, width = q0 + halo, min(BLOCK, window[2] - q0)
             some = width
-            for j in range(width):
-                alive[0, j] = 1
-                bound[0, j] = 0.0
+            alive[0, :width] = 1
             for sums in (lost, kept_out):
                 if sums.shape[0] > 0:
-                    _run_sums(sums, i, j0, width, cores, 0, work[0])
+                    run_sums(sums, i, j0, width, cores, 0, work[0])
                     for j in range(width):
                         if work[0, j] != 0 and alive[0, j] == 1:
                             alive[0, j] = 0
                             some -= 1
             if some == 0:
                 continue
+            _set_limit(most, best, best_row, p, q0, width, side, limit)
             if use_core:
-                _bounds(level, running, i, j0, width, cores, 0, work, count, bound[0])
+                bounds(boxes, running, i, j0, width, cores, 0, work, count, bound[0])
+                _lower_floor(alive[0], bound[0], p, q0, width, side, floor)
                 tally[0] += some
-                for j in range(width):
-                    if alive[0, j] == 1:
-                        square = (q0 + j) // side
-                        floor[p // side, square] = min(floor[p // side, square], bound[0, j])
-                        if _beaten(bound[0, j], most, best, best_row, p, p // side, square):
-                            alive[0, j] = 0
-                            some -= 1
+                tally[7] += width * cores.reads[0]
+                some = _keep_alive(alive[0], bound[0], limit, width, alive[0])
                 tally[1] += some
                 if some == 0:
                     continue
+            whole, past = _span(alive[0], width)
             for g in range(min(1, groups - 1), groups):
-                left = some
-                for j in range(width):
-                    alive[1, j] = alive[0, j]
+                left, lo, hi = some, whole, past
                 if use_groups and g > 0 and cores.cell_start[g + 1] - cores.cell_start[g] > 2:
-                    _bounds(level, running, i, j0, width, cores, g, work, count, bound[1])
+                    bounds(boxes, running, i, j0 + lo, hi - lo, cores, g, work, count, bound[1, lo:hi])
                     tally[2] += some
-                    for j in range(width):
-                        if alive[1, j] == 1 and _beaten(
-                            bound[1, j], most, best, best_row, p, p // side, (q0 + j) // side
-                        ):
-                            alive[1, j] = 0
-                            left -= 1
+                    tally[7] += (hi - lo) * cores.reads[g]
+                    left = _keep_alive(alive[0, lo:hi], bound[1, lo:hi], limit[lo:hi], hi - lo, alive[1, lo:hi])
                     tally[3] += left
                     if left == 0:
                         continue
+                    lo, hi = lo + _span(alive[1, lo:hi], hi - lo)[0], lo + _span(alive[1, lo:hi], hi - lo)[1]
+                else:
+                    alive[1, lo:hi] = alive[0, lo:hi]
                 for k in range(member_start[g], member_start[g + 1]):
                     s = member[k]
                     tally[4] += left
-                    few = left * 24 <= width
-                    if not few:
-                        _bounds(level, running, i, j0, width, under, s, work, count, bound[2])
-                    for j in range(width):
-                        if alive[1, j] == 0:
+                    if left <= FEW:
+                        alive[2, lo:hi] = alive[1, lo:hi]
+                    else:
+                        bounds(boxes, running, i, j0 + lo, hi - lo, under, s, work, count, bound[2, lo:hi])
+                        tally[7] += (hi - lo) * under.reads[s]
+                        if _keep_alive(alive[1, lo:hi], bound[2, lo:hi], limit[lo:hi], hi - lo, alive[2, lo:hi]) == 0:
                             continue
-                        a, b = p // side, (q0 + j) // side
-                        if _beaten(0.0 if few else bound[2, j], most, best, best_row, p, a, b):
+                    for j in range(lo, hi):
+                        if alive[2, j] == 0:
                             continue
                         tally[5] += 1
                         if not (_clear(lost, i, j0 + j, corners, s) and _clear(kept_out, i, j0 + j, touched, s)):
                             continue
-                        value, at = _value(level, i, j0 + j, under, s, cost, limits, min(most, best[a, b]), room)
+                        a, b = p // side, (q0 + j) // side
+                        value, at = value_of(boxes[0], i, j0 + j, under, s, cost, limits, min(most, best[a, b]), room)
                         tally[6] += 1
+                        tally[7] += under.cell_start[s + 1] - under.cell_start[s]
                         # Of equals the first in order of row, column and bearing, whatever order they come in.
                         if value <= most and (
                             value < best[a, b]
@@ -335,11 +173,12 @@ def scan_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- plai
                         ):
                             best[a, b], best_level[a, b] = value, at
                             best_row[a, b], best_column[a, b], best_bearing[a, b] = p, q0 + j, s
+                            _set_limit(most, best, best_row, p, q0, width, side, limit)
 
 
 @compiled
 def coarse_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as above
-    level, lost, kept_out,  # noqa: ANN001
+    boxes, lost, kept_out,  # noqa: ANN001
     under: MaskTables, touched: MaskTables, corners: MaskTables, cost: FloatArray, limits: FloatArray,
     window, halo, side, stride, turn, most, room, best,  # noqa: ANN001
 ):  # fmt: skip
@@ -350,13 +189,13 @@ def coarse_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as
             for s in range(0, under.scale.shape[0], turn):
                 i, j = p + halo, q + halo
                 if _clear(lost, i, j, corners, s) and _clear(kept_out, i, j, touched, s):
-                    value, _ = _value(level, i, j, under, s, cost, limits, min(most, best[a, b]), room)
+                    value, _ = value_of(boxes[0], i, j, under, s, cost, limits, min(most, best[a, b]), room)
                     best[a, b] = min(best[a, b], value)
 
 
 @compiled
 def map_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as above
-    level, running, lost, kept_out,  # noqa: ANN001
+    boxes, running, lost, kept_out,  # noqa: ANN001
     under: MaskTables, touched: MaskTables, corners: MaskTables, cost: FloatArray, limits: FloatArray,
     window, halo, work, count, bound, room, value, bearing,  # noqa: ANN001
 ):  # fmt: skip
@@ -371,14 +210,14 @@ def map_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as ab
                 first[j] = second[j] = math.inf
                 first_at[j] = second_at[j] = -1
             for s in range(under.scale.shape[0]):
-                _bounds(level, running, i, j0, width, under, s, work, count, here)
+                bounds(boxes, running, i, j0, width, under, s, work, count, here)
                 if lost.shape[0] > 0:
-                    _run_sums(lost, i, j0, width, corners, s, work[0])
+                    run_sums(lost, i, j0, width, corners, s, work[0])
                     for j in range(width):
                         if work[0, j] != 0:
                             here[j] = math.inf
                 if kept_out.shape[0] > 0:
-                    _run_sums(kept_out, i, j0, width, touched, s, work[0])
+                    run_sums(kept_out, i, j0, width, touched, s, work[0])
                     for j in range(width):
                         if work[0, j] != 0:
                             here[j] = math.inf
@@ -392,7 +231,7 @@ def map_strip(  # type: ignore[no-untyped-def]  # noqa: ANN201, PLR0917 -- as ab
                 best, best_at = math.inf, -1
                 for s in (first_at[j], second_at[j]):
                     if s >= 0:
-                        found, _ = _value(level, i, j0 + j, under, s, cost, limits, best, room)
+                        found, _ = value_of(boxes[0], i, j0 + j, under, s, cost, limits, best, room)
                         if found < best:
                             best, best_at = found, s
                 value[p, q0 + j], bearing[p, q0 + j] = best, best_at

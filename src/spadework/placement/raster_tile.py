@@ -10,18 +10,19 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from spadework.placement import raster_kernel
+from spadework.placement import raster_kernel, raster_passes
 from spadework.placement.raster_frame import NO_LEVEL, STEP, IntLevels, Lattice, WindowOf
 from spadework.placement.raster_land import BarredCells
 from spadework.placement.raster_numpy import scan_tile_plainly
 from spadework.placement.raster_tables import ScanTables
+from spadework.placement.raster_value import CHUNK
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["SquareBests", "Tile", "TileScan", "TileScanner", "Wanted", "read_window"]
 
 STRIP = 64
 """Rows of positions between two looks at what is wanted."""
-TALLIES = 7
+TALLIES = 8
 WORTH = 0.7
 """A bound that leaves more than this share of what it looks at is not worth its time."""
 COARSE, COARSE_TURN = 8, 6
@@ -93,7 +94,7 @@ class TileScan:
         Squares whose best is no more than what was wanted.
     floor : array, shape (m, n)
         What no pose of each square costs less than, NaN where no pose is allowed or the bound was not worked out. [m³]
-    tally : array of int, shape (7,)
+    tally : array of int, shape (8,)
         As in `raster_kernel.scan_strip`.
     positions : int
         Positions looked at.
@@ -231,32 +232,33 @@ class TileScanner:
         # Sums over the cells under a pad fit 32 bits on all but cliffs.
         wide = np.int32 if rise * max(self.most_cells, 1) < 2**31 else np.int64
         sums = (raw.shape[0], raw.shape[1] + 1)
-        level, running = np.empty(raw.shape, np.int32), np.empty(sums, wide)
+        running = np.empty(sums, wide)
+        boxes = np.empty((tables.sizes, raw.shape[0], raw.shape[1] + CHUNK), wide)
         lost = np.empty(sums if has_lost else (0, 0), np.int32)
         kept_out = np.empty(sums if barred is not None else (0, 0), np.int32)
-        raster_kernel.prepare(  # type: ignore[no-untyped-call]
+        raster_passes.prepare(  # type: ignore[no-untyped-call]
             raw,
             np.zeros((0, 0), np.uint8) if barred is None else barred,
             np.int32(base),
-            level,
+            boxes,
             running,
             lost,
             kept_out,
         )
-        width = raster_kernel.BLOCK
-        work, count = np.empty((2, width), wide), np.empty((4, width), np.int32)
-        bound, alive = np.empty((3, width)), np.empty((2, width), np.uint8)
-        room = np.empty(self.most_cells, np.int32)
+        width = raster_passes.BLOCK
+        work, count = np.empty((3, width), wide), np.empty((4, width), np.int32)
+        bound, alive = np.empty((4, width)), np.empty((3, width), np.uint8)
+        room = np.empty((2, self.most_cells + CHUNK), wide)
         coarse = np.full(found.squares, np.inf)
-        all_counted = tables.under._replace(counted=np.ones_like(tables.under.counted))
+
         use_core = int(tables.cores.cell_start[1]) > 2
         use_groups = True
+        wanted = most.of(tile, (coarse,), side)
         for number, start in enumerate(range(0, tile.rows, STRIP)):
             past = min(start + STRIP, tile.rows)
             window = np.array([start, past, tile.columns], dtype=np.int64)
-            wanted = most.of(tile, (coarse, found.best), side)
             raster_kernel.coarse_strip(
-                level, lost, kept_out, tables.under, tables.touched, tables.corners, tables.cost, tables.limits,
+                boxes, lost, kept_out, tables.under, tables.touched, tables.corners, tables.cost, tables.limits,
                 window, halo, side, COARSE, COARSE_TURN, wanted, room, coarse,
             )  # fmt: skip
             wanted = most.of(tile, (coarse, found.best), side)
@@ -264,7 +266,7 @@ class TileScanner:
                 use_groups = True
             tally = np.zeros(TALLIES, dtype=np.int64)
             raster_kernel.scan_strip(
-                level, running, lost, kept_out, tables.under, tables.cores, tables.touched, tables.corners,
+                boxes, running, lost, kept_out, tables.under, tables.cores, tables.touched, tables.corners,
                 tables.member_start, tables.member, tables.cost, tables.limits,
                 window, halo, side, wanted, use_core, use_groups, work, count, bound, alive, room,
                 found.best, found.row, found.column, found.bearing, found.level, found.floor, tally,
@@ -273,7 +275,7 @@ class TileScanner:
             found.tally += tally
             if found.value is not None:
                 raster_kernel.map_strip(
-                    level, running, lost, kept_out, all_counted, tables.touched, tables.corners, tables.cost,
+                    boxes, running, lost, kept_out, tables.cells, tables.touched, tables.corners, tables.cost,
                     tables.limits, window, halo, work, count, bound, room, found.value, found.value_bearing,
                 )  # fmt: skip
 

@@ -43,6 +43,7 @@ def scan_content(report: ScanReport) -> dict[str, Any]:
         "positions": scan.positions,
         "candidates": scan.candidates,
         "worked_out": scan.worked_out,
+        "numbers_read": scan.numbers_read,
         "apart": scan.apart,
         "least_over_cells": float(scan.spots.value[0]),
         "accuracy": report.accuracy,
