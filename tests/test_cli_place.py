@@ -81,6 +81,21 @@ def test_front_has_no_raster_when_one_is_asked_for() -> None:
     assert "name ends in .svg or .png" in done.err
 
 
+def test_front_says_which_points_are_proved_and_what_the_proof_says_of_the_others(tmp_path: Path) -> None:
+    """Points of weighted sums are proved, those between were searched, and no value is below what is proved."""
+    picture = tmp_path / "front.svg"
+    told = json.loads(run("place", SITE, "--front", "digging,wall", "--map", picture, "--json").out)
+    found = {point["found"] for point in told["front"]}
+    assert found == {"proved", "searched"}
+    assert "without a proof" in told["how"]
+    for point in told["front"]:
+        assert point["proved"] == (point["found"] == "proved") == (point["lower_bound"] is not None)
+        assert 0 < point["first_at_least"] <= point["first"] + 1e-9
+    text = picture.read_text(encoding="utf-8")
+    assert "no spot: proved" in text
+    assert "Open ones were searched, without a proof." in text
+
+
 def test_what_if_tells_each_number_when_asked() -> None:
     """Soil that shrinks more makes less fill, so that a pad that buys none digs more."""
     told = json.loads(run("place", SITE, "--what-if", "--json").out)["what_if"]

@@ -16,8 +16,17 @@ import pytest
 
 from spadework.ground import Ground, triangulate_shots
 from spadework.pad import Pad
-from spadework.placement import BearingLimit, FinishLimit, Goal, Limits, SearchResult, find_placement
-from spadework.placement.front import trade_off, values_of
+from spadework.placement import (
+    BearingLimit,
+    FinishLimit,
+    Goal,
+    Limits,
+    PositionLimit,
+    ProofEffort,
+    SearchResult,
+    find_placement,
+)
+from spadework.placement.front import Front, trade_off, values_of
 from spadework.placement.objective import Objective
 from spadework.placement.what_if import Assumption, Kind, what_if
 from spadework.placement.what_if_words import moved_words, number_words, what_if_sentences
@@ -171,6 +180,55 @@ class _Terraces(Objective):
         return replace(found, value=np.where(level, found.value, math.inf))
 
 
+def test_searched_points_lie_on_the_curve_known_by_hand_when_only_the_level_is_free() -> None:
+    """On a plane of slope s a pad L by W whose level is t above the middle cuts L (s W / 2 - t)² / (2 s).
+
+    Its edge then shows s W / 2 + t at most, so that cut = L (s W - wall)² / (2 s) all along the front, also where no
+    weight leads: the level is halved to where the wall is as high as it may be.
+    """
+    slope, long, wide = 0.1, 3.0, 2.0
+    places = np.array([(e, n) for e in (-4.0, 0.0, 4.0) for n in (-4.0, 0.0, 4.0)])
+    names = tuple(f"P{row}" for row in range(9))
+    level = LEVEL + slope * places[:, 0]
+    ground = triangulate_shots(Shots(names, *places.T, level, ("",) * 9, np.arange(9), ("",) * 9))
+    limits = Limits(position=PositionLimit(0.0, 0.0), bearing=BearingLimit(0.0))
+
+    def find(goal: Goal) -> SearchResult:
+        return find_placement(ground, Pad.rectangle(long, wide), limits, goal, 0.9, effort=ProofEffort(0.01, 1e-5))
+
+    front = trade_off(find, Goal("cut", cut=1.0, fill=1e-6), Goal("edge", cut=1e-6, fill=1e-6, wall=1.0))
+    searched = [point for point in front.points if point.proof is None]
+    assert len(searched) >= 3
+    for point in front.points:
+        by_hand = long * (slope * wide - point.second) ** 2 / (2 * slope)
+        assert point.first == pytest.approx(by_hand, abs=2e-5)
+        assert front.least_first(point.second) <= point.first + 1e-9
+    # A curve that bends upward lies between the lines of five weights by little.
+    assert all(front.least_first(point.second) >= point.first - 0.006 for point in searched)
+    assert front.least_first(slope * wide / 2 - 1e-3) == math.inf
+
+
+def test_no_spot_lies_where_the_proved_sums_say_that_there_is_none() -> None:
+    """Every placement of a fine grid is above each line; with the ends of the front they leave little between."""
+    ground = terraces()
+    one, other = Goal("less cut", cut=1.0, fill=1e-6), Goal("less fill", cut=1e-6, fill=1.0)
+
+    def find(goal: Goal) -> SearchResult:
+        return find_placement(ground, PAD, LIMITS, goal, 0.9, effort=ProofEffort(0.01, 1e-4))
+
+    front = trade_off(find, one, other)
+    assert len(front.supports) == 6
+    objective = find(one).objective
+    assert objective is not None
+    poses = np.array([(east, north, 0.0) for east in np.arange(1.0, 13.001, 0.05) for north in (1.0, 1.7, 3.0)])
+    outcome = objective.evaluate(poses)
+    first, second = values_of(one, objective, outcome), values_of(other, objective, outcome)
+    least = np.array([front.least_first(value) for value in second.tolist()])
+    assert (first >= least - 1e-9).all()
+    assert (least > 0).sum() > 20
+    assert np.isneginf(Front(front.points).least_first(1.0))
+
+
 def test_front_runs_from_one_goal_to_the_other_when_they_oppose() -> None:
     """Least cut and least fill: both ends, the middle of the slope, and nothing that a fine grid beats in both."""
     ground = terraces()
@@ -179,7 +237,7 @@ def test_front_runs_from_one_goal_to_the_other_when_they_oppose() -> None:
     def find(goal: Goal) -> SearchResult:
         return find_placement(ground, PAD, LIMITS, goal, 0.9)
 
-    front = trade_off(find, one, other)
+    front = trade_off(find, one, other).points
     assert front[0].second == pytest.approx(0.0, abs=1e-3)
     assert front[-1].first == pytest.approx(0.0, abs=1e-3)
     assert len(front) >= 5

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 from spadework.errors import PlacementError
 from spadework.placement import Goal, ProofEffort, SearchResult
-from spadework.placement.front import FrontPoint, trade_off
+from spadework.placement.front import Front, trade_off
 from spadework.plan import find_spot
 from spadework.plan_objects import PlanInputs
 
 __all__ = ["front_of"]
 
 
-def front_of(inputs: PlanInputs, one: Goal, other: Goal, effort: ProofEffort | None = None) -> tuple[FrontPoint, ...]:
+def front_of(inputs: PlanInputs, one: Goal, other: Goal, effort: ProofEffort | None = None) -> Front:
     """Return the trade-off front of two goals at a site, its ends and the points of weighted sums proved.
 
     Parameters

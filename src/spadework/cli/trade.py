@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ from spadework.errors import Fault, InputError, Source
 
 if TYPE_CHECKING:
     from spadework.placement import Goal, ProofEffort, SearchResult, Spot
-    from spadework.placement.front import FrontPoint
+    from spadework.placement.front import Front, FrontPoint
     from spadework.placement.what_if import Effect
     from spadework.plan import PlanInputs
     from spadework.units import LengthUnit
@@ -81,13 +82,20 @@ def print_front(inputs: PlanInputs, words: str, picture: Path | None, effort: Pr
         except OSError as error:
             raise InputError(Fault(f"{picture} cannot be written: {error.strerror}", "", "Choose another")) from error
     if as_json:
-        goals = [one.name, other.name]
-        print_json({"name": inputs.name, "unit": "m", "goals": goals, "front": [_point(point) for point in front]})
+        print_json(
+            {
+                "name": inputs.name,
+                "unit": "m",
+                "goals": [one.name, other.name],
+                "how": _HOW,
+                "front": [_point(point, front) for point in front.points],
+            }
+        )
         return
     unit = inputs.units
     click.echo(f"{inputs.name}: the front of {one.name} and {other.name}. Lengths in {unit.value}.\n")
     print_table(
-        (one.name, other.name, "east", "north", "bearing", "finish", "how"),
+        (one.name, other.name, "east", "north", "bearing", "finish", f"{one.name} at least", "how"),
         (
             (
                 value_words(one, point.first, unit),
@@ -96,16 +104,21 @@ def print_front(inputs: PlanInputs, words: str, picture: Path | None, effort: Pr
                 format_length(point.spot.placement.north, unit, with_unit=False),
                 f"{point.spot.placement.bearing:.1f}°",
                 format_length(point.spot.placement.finish, unit, with_unit=False),
+                value_words(one, least, unit, "down") if (least := front.least_first(point.second)) > 0 else "",
                 _how(point),
             )
-            for point in front
+            for point in front.points
         ),
-        text_columns=(6,),
+        text_columns=(7,),
     )
-    click.echo(
-        "\nNo spot that was found is better in both than one of these. Proved: no spot allowed here has a lower\n"
-        "weighted sum of the two, but for the gap. Searched: found where there is no bound, or where no weights lead."
-    )
+    click.echo("\n" + textwrap.fill(_HOW, WIDE, break_on_hyphens=False))
+
+
+_HOW = (
+    "No spot that was found is better in both goals than one of these. Proved: no spot allowed here has a lower "
+    "weighted sum of the two, but for the gap. Searched: found where no weights lead, by a search without a proof. At "
+    "least: what the proved sums say that the first goal is, at any spot, where the second is no more than here."
+)
 
 
 def _how(point: FrontPoint) -> str:
@@ -115,12 +128,14 @@ def _how(point: FrontPoint) -> str:
     return f"proved to {100 * point.proof.gap:.1f} %" + ("" if point.proof.finished else ", stopped")
 
 
-def _point(point: FrontPoint) -> dict[str, Any]:
-    at, proof = point.spot.placement, point.proof
+def _point(point: FrontPoint, front: Front) -> dict[str, Any]:
+    at, proof, least = point.spot.placement, point.proof, front.least_first(point.second)
     return {
         "first": point.first,
         "second": point.second,
+        "first_at_least": least if math.isfinite(least) else None,
         **{name: getattr(at, name) for name in ("east", "north", "bearing", "finish")},
+        "found": "searched" if proof is None else "proved",
         "proved": proof is not None,
         "share_of_second": point.share,
         "gap": None if proof is None else proof.gap,

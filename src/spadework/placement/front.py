@@ -2,24 +2,27 @@
 
 Points on the convex hull of the front are the best spots of weighted sums of the two goals, each found and proved like
 any goal. Between them a hull has corners that no weights reach: there the first goal is made least under a bound
-on the second, by search over the positions of the maps.
+on the second, by search over the positions of the maps. Those points are not proved; but each proved sum is a line that
+no spot lies below, and so says what the first goal costs at the least for each value of the second.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from spadework.placement.goals import Goal
+from spadework.placement.limits import FinishLimit
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.spots import Proof, SearchResult, Spot
 from spadework.placement.what_if import candidates_of
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, IntArray
 
-__all__ = ["FrontPoint", "mixed", "trade_off"]
+__all__ = ["Front", "FrontPoint", "Support", "mixed", "trade_off", "values_of"]
 
 SHARES = (0.2, 0.4, 0.6, 0.8)
 """Weights of the second goal that are proved, besides none and all, as shares once both goals are scaled alike."""
@@ -28,6 +31,7 @@ LEVELS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.
 BETWEEN = 7
 """Bounds on the second goal that are tried between the ends."""
 SEEDS = 4
+HALVINGS = 12
 SAME = 0.01
 """Points that differ by less in both goals, as a share of the range, are told once."""
 
@@ -53,6 +57,44 @@ class FrontPoint:
     spot: Spot
     proof: Proof | None = None
     share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Support:
+    """A proved sum, ``(1 - share) first / scale₁ + share second / scale₂ >= bound`` at every spot allowed."""
+
+    share: float
+    scale: tuple[float, float]
+    bound: float
+
+    def least_first(self, second: float) -> float:
+        """Return what the first goal is at least where the second is no more than a value."""
+        if self.share == 1.0:
+            return math.inf if second < self.bound else -math.inf
+        return (self.bound - self.share * second / self.scale[1]) * self.scale[0] / (1.0 - self.share)
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """The front of two goals.
+
+    Parameters
+    ----------
+    points : tuple of FrontPoint
+        By rising value of the second goal.
+    supports : tuple of Support
+        The sums that are proved.
+    """
+
+    points: tuple[FrontPoint, ...]
+    supports: tuple[Support, ...] = ()
+
+    def least_first(self, second: float) -> float:
+        """Return what the first goal is proved to be at least where the second is no more than a value.
+
+        Infinite where the second goal is proved to be more everywhere, minus infinite where nothing is proved.
+        """
+        return max((support.least_first(second) for support in self.supports), default=-math.inf)
 
 
 def mixed(one: Goal, other: Goal, share: float, scale: tuple[float, float]) -> Goal:
@@ -94,7 +136,7 @@ def values_of(goal: Goal, objective: Objective, outcome: Outcome) -> FloatArray:
     return np.where(np.isfinite(outcome.value), value, np.inf)
 
 
-def trade_off(find: Callable[[Goal], SearchResult], one: Goal, other: Goal) -> tuple[FrontPoint, ...]:
+def trade_off(find: Callable[[Goal], SearchResult], one: Goal, other: Goal) -> Front:
     """Return the front of two goals, by rising value of the second.
 
     Parameters
@@ -114,7 +156,14 @@ def trade_off(find: Callable[[Goal], SearchResult], one: Goal, other: Goal) -> t
     proved = [find(mixed(one, other, share, scales)) for share in SHARES]
     points += [_point(found, one, other, share) for found, share in zip(proved, SHARES, strict=True)]
     points += _searched(ends, proved, one, other, scales, points)
-    return _front(points)
+    return Front(_front(points), (*_supports(ends, (0.0, 1.0), (1.0, 1.0)), *_supports(proved, SHARES, scales)))
+
+
+def _supports(found: Sequence[SearchResult], shares: Sequence[float], scale: tuple[float, float]) -> Iterator[Support]:
+    """Yield what is proved of the sums that were searched."""
+    for one, share in zip(found, shares, strict=True):
+        if one.proof is not None:
+            yield Support(share, scale, one.proof.lower_bound)
 
 
 def _point(found: SearchResult, one: Goal, other: Goal, share: float) -> FrontPoint:
@@ -146,13 +195,12 @@ def _searched(  # noqa: PLR0917 -- what was found, and the two goals
     first, second = both(poses)
     freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
     step = objective.clearance.shape.short_side / 4
-    more = []
+    more: list[FrontPoint | None] = []
     low, high = sorted((points[0].second, points[1].second))
     for bound in np.linspace(low, high, BETWEEN + 2)[1:-1]:
 
         def least(a: FloatArray, b: FloatArray, bound: float = float(bound)) -> FloatArray:
-            lowest: FloatArray = np.where(b <= bound, a, np.inf).min(axis=0)
-            return lowest
+            return _under(a, b, bound)[0]
 
         under = least(first, second)
         rows = np.argsort(under, kind="stable")[:SEEDS]
@@ -168,11 +216,68 @@ def _searched(  # noqa: PLR0917 -- what was found, and the two goals
             cubes=1,
         )
         pose = found[[int(np.argmin(value))]]
-        a, b = both(pose)
-        member = int(np.argmin(np.where(b[:, 0] <= bound, a[:, 0], np.inf)))
-        outcome = family[member].evaluate(pose)
-        more.append(FrontPoint(float(a[member, 0]), float(b[member, 0]), family[member].spot(outcome, 0)))
-    return more
+        more.append(_held(family, pose, one, other, float(bound)))
+    return [point for point in more if point is not None]
+
+
+def _under(first: FloatArray, second: FloatArray, bound: float) -> tuple[FloatArray, IntArray]:
+    """Return the least of the first goal with the second within a bound, and which weight gives it.
+
+    Between the levels of two neighbouring weights both goals are taken as straight: as they are convex in the level, or
+    nearly so, no more than that is lost.
+
+    Parameters
+    ----------
+    first, second : array, shape (w, k)
+        Values at the levels of each weight.
+    bound : float
+        Of the second goal.
+
+    Returns
+    -------
+    least : array, shape (k,)
+    weight : array of int, shape (k,)
+        The row, or the upper of the two.
+    """
+    at = np.where(second <= bound, first, np.inf)
+    row, least = at.argmin(axis=0), at.min(axis=0)
+    over, under = second[:-1] > bound, second[1:] <= bound
+    with np.errstate(invalid="ignore", divide="ignore"):
+        part = (second[:-1] - bound) / (second[:-1] - second[1:])
+        between = first[:-1] + part * (first[1:] - first[:-1])
+    between = np.where(over & under & np.isfinite(between), between, np.inf)
+    better = between.min(axis=0) < least
+    return np.where(better, between.min(axis=0), least), np.where(better, between.argmin(axis=0) + 1, row)
+
+
+def _held(family: list[Objective], pose: FloatArray, one: Goal, other: Goal, bound: float) -> FrontPoint | None:
+    """Return the point of a pose at the level where the second goal just keeps its bound, by halving."""
+    outcomes = [member.evaluate(pose) for member in family]
+    first, second = (
+        np.array([values_of(goal, member, found) for member, found in zip(family, outcomes, strict=True)])
+        for goal in (one, other)
+    )
+    row = int(_under(first, second, bound)[1][0])
+    if not (second[row, 0] <= bound and math.isfinite(first[row, 0])):
+        return None
+    member, outcome = family[row], outcomes[row]
+    best = FrontPoint(float(first[row, 0]), float(second[row, 0]), member.spot(outcome, 0))
+    if row == 0 or not math.isfinite(second[row - 1, 0]) or second[row - 1, 0] <= bound:
+        return best
+    keeps, breaks = float(outcome.formation[0]), float(outcomes[row - 1].formation[0])
+    for _ in range(HALVINGS):
+        level = (keeps + breaks) / 2
+        finish = FinishLimit("fixed", level + member.pad.build_up.thickness)
+        fixed = replace(member, limits=replace(member.limits, finish=finish))
+        found = fixed.evaluate(pose)
+        a, b = (float(values_of(goal, fixed, found)[0]) for goal in (one, other))
+        if b <= bound:
+            keeps = level
+            if a < best.first:
+                best = FrontPoint(a, b, fixed.spot(found, 0))
+        else:
+            breaks = level
+    return best
 
 
 def _front(points: list[FrontPoint]) -> tuple[FrontPoint, ...]:
