@@ -68,8 +68,12 @@ def test_message_says_everything_when_a_loop_does_not_close() -> None:
             [("BM", 2.185, None, None), ("TP1", 1.374, None, 1.512), *CLEAN[2:]],
             "lines 2 to 3: 2.185 and 1.512 may have changed columns",
         ),
+        (
+            [CLEAN[0], ("TP1", 2.185, None, 1.374), *CLEAN[2:]],
+            "line 3: 2.185 and 1.374 may have changed columns",
+        ),
     ],
-    ids=["exchanged-fs", "exchanged-bs", "metre", "decimetre", "columns"],
+    ids=["exchanged-fs", "exchanged-bs", "metre", "decimetre", "columns", "columns-of-a-row"],
 )
 def test_hint_when_one_slip_explains_the_amount(
     rows: list[tuple[str, float | None, float | None, float | None]], hint: str

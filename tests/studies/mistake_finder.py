@@ -32,7 +32,7 @@ from spadework.levels.slips import Slip, exchanged_digits, find_slips
 from spadework.readings import LevelBook
 
 FOOT = 0.3048
-KINDS = ("exchanged", "whole", "minus", "inches", "columns")
+KINDS = ("exchanged", "whole", "minus", "inches", "columns", "turning point")
 STYLES = ("loop", "two marks", "checked", "rod list")
 READING_SD = 0.0015
 ROD = 4.0
@@ -222,6 +222,17 @@ def random_case(chance: random.Random, style: str, kind: str) -> Case:
             first = next(i for i, s in enumerate(survey.sightings) if s.set_up == k and s.column == "BS")
             last = next(i for i, s in enumerate(survey.sightings) if s.set_up == k and s.column == "FS")
             if abs(values[first] - values[last]) < 0.02 or not {places[first], places[last]} <= checked:
+                continue
+            values[first], values[last] = values[last], values[first]
+            book, _ = as_book(survey, values)
+            return Case(book, survey.known, places[first][0], True, values[last], places[last][0])
+        if kind == "turning point":
+            # Its two readings, which stand in one row of a book and in two of a list.
+            k = chance.randrange(1, max(s.set_up for s in survey.sightings) + 1)
+            first = next(i for i, s in enumerate(survey.sightings) if s.set_up == k and s.column == "BS")
+            last = next(i for i, s in enumerate(survey.sightings) if s.set_up == k - 1 and s.column == "FS")
+            same = survey.sightings[first].point == survey.sightings[last].point
+            if not same or abs(values[first] - values[last]) < 0.02 or not {places[first], places[last]} <= checked:
                 continue
             values[first], values[last] = values[last], values[first]
             book, _ = as_book(survey, values)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -80,10 +80,16 @@ def _transposed(
 def _changed_columns(
     book: LevelBook, pairs: Sequence[tuple[_Sight, _Sight]], misclosure: float, slack: float, words: Wording
 ) -> list[str]:
+    # Those of one set-up, and those of a turning point, which stand in one row.
+    of_row = [
+        (back, ahead)
+        for (_, ahead), (back, _) in pairwise(pairs)
+        if back.row == ahead.row and ahead.column == "foresight"
+    ]
     return [
         f"{line_range(int(book.line[back.row]), int(book.line[ahead.row]))}: {words.number(back.value)} and "
         f"{words.number(ahead.value)} may have changed columns, BS for FS"
-        for back, ahead in pairs
+        for back, ahead in [*pairs, *of_row]
         if abs(misclosure - 2 * (back.value - ahead.value)) <= slack
     ]
 

@@ -46,7 +46,7 @@ class Slip:
     was, meant : float
         As written, and as it may have been; for ``"columns"`` those of the backsight. [m]
     other_row : int
-        For ``"columns"`` the row of the sight that it changed places with; -1 otherwise.
+        For ``"columns"`` the row of the sight that it changed places with, its own at a turning point; -1 otherwise.
     share : float
         How likely among all that was tried, 0 to 1.
     sds : float
@@ -90,7 +90,7 @@ def _tries(net: ReadingNet, book: LevelBook, readings: IntArray) -> Iterator[_Tr
 
 
 def _column_tries(net: ReadingNet, book: LevelBook, readings: IntArray) -> Iterator[_Try]:
-    """Give the set-ups whose backsight and foresight may have changed columns."""
+    """Give the backsights and foresights that may have changed columns: of one set-up, or of one turning point."""
     all_readings = net.readings
     chosen = set(all_readings.set_up[readings].tolist())
     closing: dict[int, int] = {}
@@ -99,6 +99,13 @@ def _column_tries(net: ReadingNet, book: LevelBook, readings: IntArray) -> Itera
     for k in sorted(chosen)[:MOST_COLUMNS]:
         if k in closing and abs(float(net.value[k] - net.value[closing[k]])) > 1.5 * book.reading_resolution:
             yield _Try("columns", k, float(net.value[closing[k]]), math.log(HABIT["columns"] * 2), closing[k])
+    # Both sights of a turning point, in one row of a book or two of a list: one closes a set-up, one opens the next.
+    for k in sorted(chosen)[:MOST_COLUMNS]:
+        i = closing.get(k - 1, -1)
+        if i < 0 or all_readings.node[all_readings.row[k]] != all_readings.node[all_readings.row[i]]:
+            continue
+        if abs(float(net.value[k] - net.value[i])) > 1.5 * book.reading_resolution:
+            yield _Try("columns", k, float(net.value[i]), math.log(HABIT["columns"] * 2), i)
 
 
 def _row(net: ReadingNet, reading: int) -> FloatArray:
