@@ -53,11 +53,20 @@ def test_verdict_when_in_feet(unit: LengthUnit, said: str) -> None:
 
 
 def test_verdict_when_one_point() -> None:
-    """One point alone is judged as one."""
+    """One point alone is judged as one, and proves nothing of the three other corners."""
     wanted = wanted_pad()
     assert verdict(check_of(wanted, grid_on(wanted)[:1], [100.0])) == (
-        "In tolerance: the one point lies within 0.020 m of formation level 100.000 m; it is right."
+        "In tolerance where measured: the one point lies within 0.020 m of formation level 100.000 m; it is right; "
+        "nothing was read near corners B, C, D."
     )
+
+
+def test_verdict_does_not_speak_for_a_corner_that_was_not_read() -> None:
+    """Three corners that are right do not make a level pad."""
+    wanted = wanted_pad()
+    said = verdict(check_of(wanted, grid_on(wanted, 2, 2)[:3], [100.0] * 3, names=("A", "B", "D")))
+    assert said.startswith("In tolerance where measured: all 3 points lie within 0.020 m")
+    assert said.endswith("; nothing was read near corner C.")
 
 
 def test_what_to_do_at_a_point() -> None:
@@ -125,7 +134,7 @@ def test_doubts_when_part_was_measured() -> None:
     points = np.array([[18.5, 28.0], [21.5, 28.0], [21.5, 29.5], [18.5, 29.5], [30.0, 30.0]])
     said = " ".join(doubts(check_of(wanted, points, np.full(5, 100.0), names=("A", "D", "P", "Q", "tree"))))
     assert "The points reach 38% of the pad" in said  # 1.5 of 4 m
-    assert "near corner B, C" in said
+    assert "near corners B, C" in said
     assert "Off the pad, and not compared: tree." in said
 
 

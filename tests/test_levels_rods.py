@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -195,9 +197,19 @@ def test_two_positions_when_a_point_was_taped_twice() -> None:
 
 
 def test_same_point_twice_from_one_set_up_when_reduced() -> None:
-    """Both readings stay, so that the ground can say whether they agree."""
-    shots, _ = reduce([*TWO, ("S2", "3", 0.0, 5.0, 1.790)])
-    assert len(shots.rows("3")) == 2
+    """Both readings stay, so that the ground can say whether they agree; what was noted beside one is its own."""
+    rods = rod_list([*TWO, ("S2", "3", 0.0, 5.0, 1.790)])
+    rods = replace(rods, note=("",) * len(TWO) + ("again",))
+    shots, _ = reduce_rod_list(rods, {"BM": 100.0}, tolerance=tolerance_rule())
+    assert [shots.note[row] for row in shots.rows("3")] == ["", "again"]
+
+
+def test_note_is_kept_when_its_row_is_joined_to_an_earlier_one() -> None:
+    """TP1 is one shot, read from two set-ups: it takes the remark that stands beside its second reading."""
+    rows = [*TWO[:3], ("S1", "TP1", 2.0, 2.0, 0.800), *TWO[4:]]
+    rods = replace(rod_list(rows), note=("", "", "", "", "boulder", "", ""))
+    shots, _ = reduce_rod_list(rods, {"BM": 100.0}, tolerance=tolerance_rule())
+    assert shots.note[shots.rows("TP1")[0]] == "boulder"
 
 
 def test_rows_apart_when_a_set_up_is_interrupted() -> None:

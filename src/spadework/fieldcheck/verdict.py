@@ -30,7 +30,10 @@ def verdict(check: FieldCheck) -> str:
     which = _which(check)
     if not off:
         many = f"all {count} points lie" if count > 1 else "the one point lies"
-        return f"In tolerance: {many} within {_small(check, check.tolerance)} of {which}; {_mean(check)}."
+        # Four corners prove a pad; where some were not read, the sentence that everybody quotes must not say more.
+        where = " where measured" if check.unmeasured else ""
+        rest = f"; nothing was read near {_corners(check)}" if check.unmeasured else ""
+        return f"In tolerance{where}: {many} within {_small(check, check.tolerance)} of {which}; {_mean(check)}{rest}."
     some = f"{len(off)} of {count} points {'lies' if len(off) == 1 else 'lie'}" if count > 1 else "the one point lies"
     worst = [_said(check, point) for point in _extremes(check)]
     rest = ""
@@ -89,7 +92,7 @@ def doubts(check: FieldCheck) -> tuple[str, ...]:
     if check.outside:
         found.append(f"Off the pad, and not compared: {_named(check.outside)}.")
     if check.unmeasured:
-        found.append(f"No point was taken near corner {_named(check.unmeasured)}.")
+        found.append(f"No point was taken near {_corners(check)}.")
     if check.amounts is not None:
         if check.amounts.covered < MOSTLY:
             found.append(
@@ -146,6 +149,12 @@ def _named(names: Sequence[str]) -> str:
     """Return the first few of some names."""
     more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
     return f"{', '.join(names[:MOST_NAMED])}{more}"
+
+
+def _corners(check: FieldCheck) -> str:
+    """Return the corners near which nothing was read, in words."""
+    what = "corner" if check.wanted.pad.radius is None else "point"
+    return f"{what if len(check.unmeasured) == 1 else what + 's'} {_named(check.unmeasured)}"
 
 
 def _plane(check: FieldCheck) -> list[str]:

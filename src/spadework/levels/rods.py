@@ -96,12 +96,13 @@ def _shots(
             keep[first] = np.isfinite(east[first])
         if not np.isfinite(level[first]):
             level[first], spread[first] = level[row], spread[row]
-        note[first] = note[first] or note[row]
         same_set_up = name_key(rods.setup[row]) == name_key(rods.setup[first])
         both_read = book_row[row] >= 0 and book_row[first] >= 0
         is_known = name_key(rods.point[row]) in known_keys
         # A point read twice from one set-up stays twice: whether the two agree is for the ground to judge.
         keep[row] &= same_set_up and both_read and not is_known
+        if not keep[row]:
+            note[first] = note[first] or note[row]
     rows = np.flatnonzero(keep)
     shots = Shots(
         point=tuple(rods.point[row] for row in rows),
