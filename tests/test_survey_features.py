@@ -73,6 +73,25 @@ def test_circles_are_twelve_trunks_when_trees_have_sizes(site: Site) -> None:
     assert clear == {"tree T1": pytest.approx(16 * 0.3048), "tree T3": 15.0, "tree T4": 2.0}
 
 
+def test_number_of_a_tree_is_said_to_be_no_width_when_it_has_no_unit(site: Site) -> None:
+    """TREE 400 may be the four hundredth tree: the plain circle is kept clear, and the note named; T2 has its own."""
+    rows = (("T1", 0, 0, "TREE 400"), ("T2", 5, 5, "TREE 300"), ("T3", 9, 0, "POLE 0.3"), ("T4", 9, 9, "TREE 12 in"))
+    found = find_features(site, shots(*rows, ("T5", 1, 9, "TREE old")))
+    assert {keep.name: keep.clearance for keep in found.keep_outs}["tree T1"] == 2.0
+    told = [notice for notice in found.notices if "no width" in notice]
+    assert [notice.split(" has ")[0] for notice in told] == ["“TREE 400” at T1", "“POLE 0.3” at T3"]
+    assert told[0].endswith("6.56 ft are kept clear around it. A width is written like TREE 16in.")
+
+
+def test_misspelt_code_is_asked_about(site: Site) -> None:
+    """A drain that is misspelt is not kept clear of, so the note is named; other words are left alone."""
+    rows = (("D1", 0, 0, "DRIAN"), ("D2", 9, 0, "drian, blue pipe"), ("W", 3, 3, "well"), ("P", 4, 4, "plum"))
+    found = find_features(site, shots(*rows))
+    assert found.keep_outs == ()
+    (told,) = found.notices
+    assert told == "“DRIAN” in the notes of D1, D2 is no code, and was left as a note: did you mean DRAIN?"
+
+
 def test_drain_is_a_strip_when_it_has_several_points(site: Site) -> None:
     """Each stretch is kept a metre clear of, and one point alone is a circle."""
     rows = (("D1", 0, 0, "DRAIN"), ("D2", 10, 0, "DRAIN"), ("D3", 10, 5, "DRAIN"), ("G1", 3, 3, "GAS"))

@@ -29,6 +29,26 @@ def test_ties_when_levels_come_from_a_book(tmp_path: Path) -> None:
     assert survey.shots.rows("H1")
 
 
+def test_point_listed_at_two_places_is_refused_when_its_level_comes_by_name(tmp_path: Path) -> None:
+    """A book has one level of Q2, a list two places: the level is put at neither; a place repeated is one place."""
+    first = POINTS.replace(",level (m)", "").splitlines()
+    rows = [line.rsplit(",", 1)[0] if number else line for number, line in enumerate(first)]
+    again = next(line for line in rows if line.startswith("Q2,"))
+    files = {"points.csv": "\n".join([*rows, again, "q2,11.5,3.25", ""]), "book.csv": BOOK_CLOSED}
+    readings = '[[readings]]\nfile = "points.csv"\n\n[[readings]]\nfile = "book.csv"'
+    with pytest.raises(InputError) as caught:
+        surveyed(tmp_path, readings, files, head=DATUM)
+    (fault,) = caught.value.faults
+    apart = math.dist((11.5, 3.25), next((east, north) for name, east, north in YARD if name == "Q2"))
+    assert (
+        fault.what
+        == f"q2 is listed a second time, {apart:.3f} m from where points.csv line {rows.index(again) + 1} has it"
+    )
+    assert (fault.source.file, fault.source.line) == ("points.csv", len(rows) + 2)
+    files["points.csv"] = "\n".join([*rows, again, ""])
+    check_yard(surveyed(tmp_path, readings, files, head=DATUM))
+
+
 def test_ties_when_three_distances_check_each_other(tmp_path: Path) -> None:
     """Long form, three references and ties between the points: one net, and exchanged digits are asked about."""
     references = (*HOUSE, ("H3", 9.0, 14.0))

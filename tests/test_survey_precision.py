@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from command_line import run
+from spadework.errors import InputError
 from spadework.site import load_site
 from spadework.survey import load_survey
 from spadework.survey_result import Survey
@@ -52,6 +53,15 @@ def doubts(folder: Path, file: str, text: str, more: str = "") -> dict[str, tupl
     level = np.nan_to_num(blank if shots.level_sd is None else shots.level_sd, nan=-1.0)
     place = np.nan_to_num(blank if shots.position_sd is None else shots.position_sd, nan=-1.0)
     return dict(zip(shots.point, zip(level.tolist(), place.tolist(), strict=True), strict=True))
+
+
+def test_standard_deviation_is_refused_when_its_unit_was_forgotten(tmp_path: Path) -> None:
+    """A bare 1.5 on a site in metres is a metre and a half, which no rod is misread by; the line is named."""
+    with pytest.raises(InputError) as caught:
+        survey(tmp_path, "rods.csv", RODS, "sd = 1.5")
+    (fault,) = caught.value.faults
+    assert fault.what == "sd = 1.500 m is no standard deviation of a reading in rods.csv"
+    assert fault.source.line == 6
 
 
 @pytest.mark.parametrize(

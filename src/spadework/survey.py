@@ -68,7 +68,7 @@ def load_survey(site: Site, *, allow_misclosure: bool = False) -> Survey:
     faults += outline_faults
     if faults:
         raise InputError(faults)
-    shots, notices = joined_shots(parts)
+    shots, notices = joined_shots(parts, site.units)
     features = find_features(site, shots)
     accepted = [name for table in site.readings for name in table.accept]
     places = Places(shots, outline.marks if outline else ())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import re
 from collections.abc import Iterator, Mapping
@@ -16,7 +17,7 @@ from spadework.readings import FloatArray
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.site_positions import FeatureTable
-from spadework.units import format_length, parse_length
+from spadework.units import LengthUnit, format_length, parse_length
 
 __all__ = ["CODES", "Features", "find_features", "read_code"]
 
@@ -34,6 +35,8 @@ PLAIN_CLEARANCE = 2.0
 """Kept clear around a tree without a size (common practice, no source). [m]"""
 MOST_ROOTS = 15.0
 """The greatest radius that BS 5837:2012 asks for (from memory). [m]"""
+NEARLY = 0.8
+"""How alike a word is to a code that it is asked about, as `difflib` counts: DRIAN and DRAIN are, WELL and WALL not."""
 HALF_WIDTH = 0.05
 """A buried line is a strip of twice this width, besides its clearance. [m]"""
 UNIT = re.compile(r"(?:mm|cm|m|in|ft)\b|[\"']", re.IGNORECASE)
@@ -108,7 +111,7 @@ def find_features(site: Site, shots: Shots) -> Features:
             groups.setdefault(code[:2], []).append((row, code[2]))
     lines = {key: [row for row, _ in rows] for key, rows in groups.items()}
     roles = {key: codes[key[0]] for key in groups}
-    notices: list[str] = []
+    notices = list(_nearly(shots, codes))
     boundary = _boundary(site, shots, {key: lines[key] for key in lines if roles[key].role == "boundary"}, notices)
     fixed = [row for key, rows in lines.items() if roles[key].role == "reference" for row in rows]
     references = _references(site, shots, fixed, notices)
@@ -122,6 +125,7 @@ def find_features(site: Site, shots: Shots) -> Features:
         elif table.role == "reference" and len(rows) > 2:
             ring = np.column_stack([shots.east[lines[key]], shots.north[lines[key]]])
             keep_outs.append(KeepOut.polygon(_name(key), ring, table.clearance or 0.0, shots.source(rows[0][0])))
+    notices += _widthless(site, shots, groups, roles)
     if keep_outs:
         unit = site.units
         told = [f"{each.name} ({format_length(each.clearance, unit)} clear)" for each in keep_outs]
@@ -134,6 +138,41 @@ def find_features(site: Site, shots: Shots) -> Features:
     if breaklines:
         notices.append(f"Lines along which the ground bends, by the codes in the notes: {len(breaklines)}.")
     return Features(boundary, tuple(keep_outs), references, breaklines, tuple(notices))
+
+
+def _nearly(shots: Shots, codes: Mapping[str, FeatureTable]) -> Iterator[str]:
+    """Ask about notes whose first word is no code but nearly one: a drain that is misspelt is not kept clear of."""
+    asked: dict[str, list[int]] = {}
+    for row, note in enumerate(shots.note):
+        found = CODE.fullmatch(note.strip())
+        if found and found.group(1).upper() not in codes:
+            asked.setdefault(found.group(1).upper(), []).append(row)
+    for word, rows in asked.items():
+        if close := difflib.get_close_matches(word, codes, n=1, cutoff=NEARLY):
+            names = ", ".join(shots.point[row] for row in rows[:8]) + (", ..." if len(rows) > 8 else "")
+            yield f"“{word}” in the notes of {names} is no code, and was left as a note: did you mean {close[0]}?"
+
+
+def _widthless(
+    site: Site,
+    shots: Shots,
+    groups: Mapping[tuple[str, str], list[tuple[int, str]]],
+    roles: Mapping[tuple[str, str], FeatureTable],
+) -> Iterator[str]:
+    """Say which trees have a number in their note that is no width, because it has no unit."""
+    spoken_for = _spoken_for(site)
+    for key, rows in groups.items():
+        if roles[key].role != "keep-out" or roles[key].clearance is not None:
+            continue
+        for row, rest in rows:
+            if shots.point[row].strip().casefold() in spoken_for:
+                continue
+            if _size(site, rest) == 0.0 and re.search(r"\d", f"{key[1]} {rest}"):
+                yield (
+                    f"“{shots.note[row].strip()}” at {shots.point[row]} has no width with a unit: "
+                    f"{format_length(PLAIN_CLEARANCE, site.units)} are kept clear around it. "
+                    f"A width is written like {key[0]} {'400mm' if site.units is LengthUnit.METRE else '16in'}."
+                )
 
 
 def _name(key: tuple[str, str]) -> str:
@@ -174,7 +213,7 @@ def _references(site: Site, shots: Shots, rows: list[int], notices: list[str]) -
 
 def _round(site: Site, shots: Shots, code: str, table: FeatureTable, rows: list[tuple[int, str]]) -> Iterator[KeepOut]:
     """Yield a circle around each tree: twelve trunks wide, or as the table says."""
-    spoken_for = {keep.at.strip().casefold() for keep in site.keep_outs if isinstance(keep.at, str)}
+    spoken_for = _spoken_for(site)
     for row, rest in rows:
         name = shots.point[row]
         if name.strip().casefold() in spoken_for:
@@ -184,6 +223,11 @@ def _round(site: Site, shots: Shots, code: str, table: FeatureTable, rows: list[
             radius = min(TRUNK_TO_ROOTS * _size(site, rest), MOST_ROOTS) or PLAIN_CLEARANCE
         centre = float(shots.east[row]), float(shots.north[row])
         yield KeepOut.circle(f"{code.lower()} {name}", centre, radius, shots.source(row))
+
+
+def _spoken_for(site: Site) -> set[str]:
+    """Return the shots that a keep-out of the site file stands at."""
+    return {keep.at.strip().casefold() for keep in site.keep_outs if isinstance(keep.at, str)}
 
 
 def _size(site: Site, text: str) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -28,9 +29,10 @@ from spadework.shots import Shots, join_shots
 from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_part import SurveyPart
+from spadework.survey_places import SAME_PLACE
 from spadework.survey_precision import how_sure, reading_precision
 from spadework.survey_sights import book_with_sights, reach_notices, sight_rules
-from spadework.units import format_length
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["SurveyPart", "joined_shots", "levelled", "named_shots", "reduced"]
 
@@ -88,13 +90,15 @@ def reduced(
     return part if part.shots is None else replace(part, shots=how_sure(part.shots, table, reading))
 
 
-def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
+def joined_shots(parts: Sequence[SurveyPart], unit: LengthUnit = LengthUnit.METRE) -> tuple[Shots, list[str]]:
     """Join the shots of several files; a point listed without a level takes it from a level book that has its name.
 
     Parameters
     ----------
     parts : sequence of SurveyPart
         At least one.
+    unit : LengthUnit
+        The user's unit, for messages.
 
     Returns
     -------
@@ -106,7 +110,7 @@ def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
     Raises
     ------
     InputError
-        If no file says where any point is.
+        If no file says where any point is, or a level that goes by name has two places to go to.
     """
     placed = [part.shots for part in parts if part.shots is not None]
     if not placed:
@@ -129,12 +133,30 @@ def joined_shots(parts: Sequence[SurveyPart]) -> tuple[Shots, list[str]]:
     level_sd = np.full(len(shots), np.nan) if shots.level_sd is None else shots.level_sd.copy()
     for row in missing.tolist():
         level[row], level_sd[row] = known.get(shots.point[row].strip().casefold(), (np.nan, np.nan))
+    if faults := list(_two_places(shots, [row for row in missing.tolist() if np.isfinite(level[row])], unit)):
+        raise InputError(faults)
     without = [shots.point[row] for row in missing.tolist() if not np.isfinite(level[row])]
     notices = []
     if without:
         some = ", ".join(without[:8]) + (f" and {len(without) - 8} more" if len(without) > 8 else "")
         notices.append(f"Without a level, so they only mark a place: {some}.")
     return replace(shots, level=level, level_sd=level_sd if np.isfinite(level_sd).any() else shots.level_sd), notices
+
+
+def _two_places(shots: Shots, rows: Sequence[int], unit: LengthUnit) -> Iterator[Fault]:
+    """Yield a fault for each row that takes its level by a name which stands at another place as well."""
+    first: dict[str, int] = {}
+    for row in rows:
+        other = first.setdefault(shots.point[row].strip().casefold(), row)
+        apart = math.hypot(shots.east[row] - shots.east[other], shots.north[row] - shots.north[other])
+        if apart > SAME_PLACE:
+            yield Fault(
+                f"{shots.point[row]} is listed a second time, {format_length(apart, unit)} from where "
+                f"{shots.source(other)} has it",
+                "a level that is joined by the name of its point belongs to one place",
+                "Give the two points names of their own, in the level book too, or take one out",
+                shots.source(row),
+            )
 
 
 def named_shots(parts: Sequence[SurveyPart], shots: Shots) -> Shots | None:

@@ -19,7 +19,7 @@ from spadework.site import Site
 from spadework.site_schema import ReadingsTable
 from spadework.survey_levels import SurveyPart, reduced
 from spadework.survey_positions import place_parts
-from spadework.survey_precision import how_sure
+from spadework.survey_precision import how_sure, unlikely_sd
 
 __all__ = ["ReadParts", "bench_of", "read_parts", "shown_name"]
 
@@ -134,6 +134,9 @@ def _part(
 ) -> SurveyPart:
     """Return one file reduced as far as it can be by itself."""
     reading = found.reading
+    place = next((row for row, other in enumerate(site.readings) if other is table), 0)
+    if faults := unlikely_sd(table, reading, site.units, site.source("readings", place, "sd")):
+        raise InputError(faults)
     part = SurveyPart(table.file, table=table, sentences=(f"{table.file} {found.sentence}.",), notices=found.notes)
     if isinstance(reading, TrackPoints):
         from spadework.read.track import project_track  # noqa: PLC0415 - wanted by few runs

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from spadework.errors import Fault, Source
 from spadework.factors import factor_row
 from spadework.ground.raster_doubt import RasterAccuracy
 from spadework.levels.fit import DEFAULT_INSTRUMENT, Precision, instrument_precision
@@ -14,10 +15,13 @@ from spadework.readings import DropGrid, FloatArray, LevelBook, Reading, RodList
 from spadework.readings_positions import CloudPoints, RadialShots, SlopeWalk, StringDrops, TapeTies, TrackPoints
 from spadework.shots import Shots
 from spadework.site_schema import LevelsTable, ReadingsTable
+from spadework.units import LengthUnit, format_length
 
-__all__ = ["how_sure", "raster_accuracy", "reading_precision"]
+__all__ = ["how_sure", "raster_accuracy", "reading_precision", "unlikely_sd"]
 
 MILLIMETRE = 0.001
+ROUGHEST = 0.2
+"""A rod or a tape beside a line is read surer than this with any instrument: most sight to 30 mm. Judgement. [m]"""
 USUAL = {
     DropGrid: "string-line",
     RodList: DEFAULT_INSTRUMENT,
@@ -52,6 +56,36 @@ def reading_precision(
     else:
         found = instrument_precision(weights=rules.weights, assumed=True)
     return replace(found, bench_sd=bench_sd or {})
+
+
+def unlikely_sd(table: ReadingsTable, reading: Reading, unit: LengthUnit, source: Source) -> list[Fault]:
+    """Return the fault of an ``sd`` that no rod or tape has: mostly millimetres written without their unit.
+
+    Parameters
+    ----------
+    table : ReadingsTable
+        What the site file says of the file.
+    reading : Reading
+        What the file holds.
+    unit : LengthUnit
+        The user's unit.
+    source : Source
+        Where the site file says it.
+    """
+    if (
+        table.sd is None
+        or table.sd <= ROUGHEST
+        or not isinstance(reading, RodList | LevelBook | DropGrid | StringDrops)
+    ):
+        return []
+    return [
+        Fault(
+            f"sd = {format_length(table.sd, unit)} is no standard deviation of a reading in {table.file}",
+            f"a reading of a rod or a tape is surer than {format_length(ROUGHEST, unit)}",
+            'Write it with its unit, such as sd = "2 mm"; a bare number is in the unit of the file',
+            source,
+        )
+    ]
 
 
 def how_sure(shots: Shots, table: ReadingsTable, reading: Reading) -> Shots:

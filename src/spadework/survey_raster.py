@@ -87,7 +87,7 @@ def raster_survey(site: Site, rasters: Sequence[ReadingsTable], *, allow_misclos
     faults += read.faults
     if faults:
         raise InputError(faults)
-    shots, without = joined_shots(read.parts) if others else (None, [])
+    shots, without = joined_shots(read.parts, site.units) if others else (None, [])
     features = find_features(site, shots) if shots is not None else Features()
     places = Places(shots, outline.marks if outline else ())
     boundary, keep_outs, notices = limits_on_ground(site, outline, places, crs, shots)
