@@ -11,7 +11,7 @@ import pytest
 from scipy.integrate import quad
 
 from spadework.confidence import Confidence, Figure, NextShot, StakeDoubt, assess, study_ground
-from spadework.confidence.doubts import doubtful_shots, likely_slip, standing_out
+from spadework.confidence.doubts import Written, doubtful_shots, likely_slip, standing_out
 from spadework.confidence.next_shots import candidates, next_best_shots
 from spadework.confidence.nodes import pad_nodes
 from spadework.confidence.volumes import cut_fill_of, expected_cut_fill, levels_that_leave
@@ -248,10 +248,14 @@ def test_blunder_is_found_and_explained_when_a_rod_was_misread_by_a_decimetre() 
     inner = int(np.argmin(np.hypot(shots.east - 10, shots.north - 10)))
     wrong[inner] += 0.1
     spoiled = replace(shots, level=wrong)
-    (found,) = doubtful_shots(fit_process(spoiled), spoiled)
+    level = float(wrong[inner])
+    listed = {("yard.csv", inner + 2, f"p{inner}"): Written("level", level, 0.001)}
+    (found,) = doubtful_shots(fit_process(spoiled), spoiled, written=listed)
     assert found.name == f"P{inner}"
     assert found.error == pytest.approx(0.1, abs=0.03)
-    assert "one decimetre misread" in found.suggestion
+    assert found.suggestion == f"Did you mean level {level - 0.1:.3f} m for {level:.3f} m (one decimetre misread)?"
+    (found,) = doubtful_shots(fit_process(spoiled), spoiled)
+    assert found.suggestion == ""  # nobody wrote that level down, so no digit of it was misread
     assert f"yard.csv line {inner + 2}" in doubtful_sentence(found, LengthUnit.METRE)
 
 
@@ -275,6 +279,7 @@ def test_bound_of_doubt_is_bonferronis() -> None:
         (1.347, 2.349, 2.347, "one metre misread"),
         (1.347, 1.246, 1.247, "one decimetre misread"),
         (13.47, 1.345, 1.347, "the decimal point one place off"),
+        (-1.347, 1.345, 1.347, "a minus that does not belong there"),
     ],
 )
 def test_slip_is_named_when_it_meets_what_is_wanted(read: float, wanted: float, meant: float, how: str) -> None:
@@ -283,6 +288,20 @@ def test_slip_is_named_when_it_meets_what_is_wanted(read: float, wanted: float, 
     assert found is not None
     assert found[0] == pytest.approx(meant)
     assert found[1] == how
+
+
+@pytest.mark.parametrize(
+    ("read", "meant", "how"),
+    [(24.625, 36.625, "one foot misread"), (24.625, 23.625, "one inch misread"), (-24.625, 24.625, "a minus")],
+)
+def test_slip_of_feet_and_inches_is_a_foot_an_inch_or_a_minus(read: float, meant: float, how: str) -> None:
+    """2' 0 5/8" has no decimals that could be exchanged, and is no number of millimetres."""
+    inch = 0.0254
+    found = likely_slip(read * inch, meant * inch, 0.005, inch / 8)
+    assert found is not None
+    assert found[0] == pytest.approx(meant * inch)
+    assert found[1].startswith(how)
+    assert likely_slip(read * inch, (read + 3) * inch, 0.005, inch / 8) is None
 
 
 def test_slip_is_not_invented_when_none_fits() -> None:

@@ -81,6 +81,27 @@ def test_misread_rod_is_named_with_what_was_meant(tmp_path: Path) -> None:
     )
 
 
+def test_misread_drop_is_asked_about_in_the_words_of_the_grid(tmp_path: Path) -> None:
+    """A drop read a foot short is named with the drop that was meant, in feet and inches, not with a level."""
+    folder = tmp_path / "yard"
+    folder.mkdir()
+    across = range(0, 35, 5)
+    # An even slope of 1 in 20 and 1 in 40 under the string; the ninth cell of the table stands a foot too high.
+    drops = {(e, n): 12 + 0.6 * e + 0.3 * n for n in range(0, 30, 5) for e in across}
+    text = "drop\t" + "\t".join(f"{e}'" for e in across) + "\n"
+    for n in range(0, 30, 5):
+        row = [drops[e, n] - (12 if (e, n) == (15, 10) else 0) for e in across]
+        text += f"{n}'\t" + "\t".join(f"{int(d // 12)}' {d % 12:g}\"" for d in row) + "\n"
+    (folder / "drops.txt").write_text(text, encoding="utf-8")
+    head = '[site]\nunits = "ft-in"\n[[readings]]\nfile = "drops.txt"\nline-level = "100 ft"\n'
+    (folder / "site.toml").write_text(f'{head}[pad]\nsize = ["6 ft", "4 ft"]\n', encoding="utf-8")
+    found = survey(folder)
+    assert found.study is not None
+    (shot,) = found.study.doubtful
+    assert shot.name == "D3"
+    assert shot.suggestion == "Did you mean drop 2' 0\" for 1' 0\" (one foot misread)?"
+
+
 def test_few_shots_are_drawn_and_nothing_is_said_of_their_doubt(tmp_path: Path) -> None:
     """With seven shots the ground is drawn, and a sentence says that its doubt cannot be told."""
     (tmp_path / "shots.csv").write_text(

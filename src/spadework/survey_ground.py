@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from spadework.confidence import GroundStudy, study_ground
+from spadework.confidence.doubts import Written
 from spadework.confidence.words import surface_sentence
 from spadework.ground import Ground
 from spadework.ground.process import FEWEST_SHOTS, GroundProcess
+from spadework.levels.wording import name_key
+from spadework.readings import DropGrid, PointList
 from spadework.shots import Shots
 from spadework.site import Site
 from spadework.survey_levels import SurveyPart
+from spadework.units import FOOT, LengthUnit
 
 __all__ = ["MOST_STUDIED", "studied_ground", "why_unsure"]
+
+USUAL_STEP = {LengthUnit.METRE: 0.001, LengthUnit.FOOT: FOOT / 100, LengthUnit.FOOT_INCH: FOOT / 96}
+"""To so much a level is written in a list of points. [m]"""
 
 MOST_STUDIED = 4000
 """With more shots the covariance of all of them takes minutes and gigabytes."""
@@ -55,7 +63,7 @@ def studied_ground(
     if not FEWEST_SHOTS <= count <= MOST_STUDIED:
         return ground, None, (f"{why_unsure(ground)} Drawn: triangles between the shots.",)
     levels = tuple(part.levels for part in parts if part.levels is not None)
-    study = study_ground(ground, shots, levels, site.units)
+    study = study_ground(ground, shots, levels, site.units, _written(site, parts))
     if study is None or study.validation is None or not isinstance(study.process, GroundProcess):
         return ground, None, ()
     wanted = site.ground.surface
@@ -70,3 +78,25 @@ def studied_ground(
     insisted = wanted == "triangles" and "surface" in site.ground.model_fields_set
     said = surface_sentence(study.validation, drawn, site.units, insisted=insisted, bent=bent)
     return ground, study, (said,)
+
+
+def _written(site: Site, parts: Sequence[SurveyPart]) -> dict[tuple[str, int, str], Written]:
+    """Return the numbers from which shots have their levels, as they stand in the files: drops, and levels."""
+    found: dict[tuple[str, int, str], Written] = {}
+    for part in parts:
+        reading, shots = part.reading, part.shots
+        if shots is None:
+            continue
+        if isinstance(reading, DropGrid) and part.line is not None:
+            what, values, step = "drop", part.line[1] - shots.level, reading.reading_resolution
+        elif isinstance(reading, PointList):
+            what, values, step = "level", shots.level, USUAL_STEP[part.table.units or site.units]
+        else:
+            continue
+        rows = zip(shots.file, shots.line.tolist(), shots.point, values.tolist(), strict=True)
+        found |= {
+            (file, line, name_key(name)): Written(what, value, step)
+            for file, line, name, value in rows
+            if math.isfinite(value)
+        }
+    return found

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from statistics import NormalDist
 
@@ -11,11 +12,11 @@ import numpy as np
 from spadework.confidence.objects import DoubtfulShot
 from spadework.ground.process import FEWEST_SHOTS, GroundProcess, fit_process
 from spadework.levels import ReducedLevels
-from spadework.levels.wording import decimal_step, unit_of_step
+from spadework.levels.wording import decimal_step, name_key, unit_of_step
 from spadework.shots import Shots
 from spadework.units import FOOT, LengthUnit, format_length
 
-__all__ = ["doubtful_shots", "likely_slip", "standing_out"]
+__all__ = ["Written", "WrittenAt", "doubtful_shots", "likely_slip", "standing_out"]
 
 ONE_SURVEY_IN = 20
 """Among shots that are all right, one survey in so many has one that is called doubtful."""
@@ -24,6 +25,29 @@ NEAR = 2.0
 """A slip explains an error that it meets within so many standard deviations."""
 MUST_STAND_OUT = 4.0
 """A slip is only looked for where the error is so many times larger than the doubt about it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The number that the level of a shot was worked out from, as it stands in the file.
+
+    Parameters
+    ----------
+    what : str
+        ``"drop"`` or ``"level"``.
+    value : float
+        As written. [m]
+    step : float
+        The step to which it is written: one unit of the last decimal, or the fraction of an inch. [m]
+    """
+
+    what: str
+    value: float
+    step: float
+
+
+WrittenAt = Mapping[tuple[str, int, str], Written]
+"""What was written, by file, line and the name of the point."""
 
 
 def standing_out(count: int) -> float:
@@ -35,7 +59,11 @@ def standing_out(count: int) -> float:
 
 
 def doubtful_shots(
-    process: GroundProcess, shots: Shots, levels: Sequence[ReducedLevels] = (), unit: LengthUnit = LengthUnit.METRE
+    process: GroundProcess,
+    shots: Shots,
+    levels: Sequence[ReducedLevels] = (),
+    unit: LengthUnit = LengthUnit.METRE,
+    written: WrittenAt | None = None,
 ) -> tuple[DoubtfulShot, ...]:
     """Return the shots that do not agree with all the others, the worst first.
 
@@ -52,6 +80,9 @@ def doubtful_shots(
         Level books in which their rod readings stand.
     unit : LengthUnit
         The user's unit, for suggestions.
+    written : mapping, optional
+        The drops and levels that stand in other files. A shot whose level nobody wrote gets no suggestion: there are no
+        digits of it that somebody might have exchanged.
     """
     found: list[DoubtfulShot] = []
     left, fitted = np.arange(len(shots)), process
@@ -71,7 +102,7 @@ def doubtful_shots(
                 predicted=float(shots.level[row]) - error,
                 sd=sd,
                 where=str(shots.source(row)),
-                suggestion=_suggestion(shots, row, error, sd, levels, unit),
+                suggestion=_suggestion(shots, row, error, sd, levels, unit, written or {}),
             )
         )
         left = np.delete(left, worst)
@@ -83,25 +114,35 @@ def doubtful_shots(
 
 
 def _suggestion(  # noqa: PLR0917 -- a shot, its error, and where its reading may stand
-    shots: Shots, row: int, error: float, sd: float, levels: Sequence[ReducedLevels], unit: LengthUnit
+    shots: Shots,
+    row: int,
+    error: float,
+    sd: float,
+    levels: Sequence[ReducedLevels],
+    unit: LengthUnit,
+    written: WrittenAt,
 ) -> str:
-    """Return what the rod reading of a shot may have been, or else its level; empty where no common slip fits."""
+    """Return what the rod reading, the drop or the level may have been; empty where no common slip fits."""
     if abs(error) < MUST_STAND_OUT * sd:
         return ""
     name = shots.point[row].casefold()
     for reduced in levels:
         book = reduced.book
-        step = decimal_step(book.reading_resolution)
+        step = book.reading_resolution
         for i, point in enumerate(book.point):
             reading = book.intermediate[i] if np.isfinite(book.intermediate[i]) else book.foresight[i]
-            if point.casefold() != name or step is None or not np.isfinite(reading):
+            if point.casefold() != name or not np.isfinite(reading):
                 continue
             # A level is the height of instrument less the reading: too high a level was too small a reading.
             slip = likely_slip(float(reading), float(reading) + error, NEAR * sd, step)
             if slip is not None:
                 return _question("rod", float(reading), slip, unit)
-    slip = likely_slip(float(shots.level[row]), float(shots.level[row]) - error, NEAR * sd, 0.001)
-    return "" if slip is None else _question("level", float(shots.level[row]), slip, unit)
+    number = written.get((shots.file[row], int(shots.line[row]), name_key(shots.point[row])))
+    if number is None:
+        return ""
+    wanted = number.value + (error if number.what == "drop" else -error)
+    slip = likely_slip(number.value, wanted, NEAR * sd, number.step)
+    return "" if slip is None else _question(number.what, number.value, slip, unit)
 
 
 def _question(what: str, read: float, slip: tuple[float, str], unit: LengthUnit) -> str:
@@ -119,7 +160,7 @@ def likely_slip(read: float, wanted: float, slack: float, step: float) -> tuple[
     slack : float
         How far what was meant may be from what is wanted. [m]
     step : float
-        One unit of the last written decimal. [m]
+        One unit of the last written decimal, or the fraction of an inch. [m]
 
     Returns
     -------
@@ -135,16 +176,23 @@ def likely_slip(read: float, wanted: float, slack: float, step: float) -> tuple[
 
 def _slips(read: float, step: float) -> Iterator[tuple[float, str]]:
     """Yield numbers that a common slip turns into what was read. Common practice, no source."""
-    digits = str(round(abs(read) / step))
+    decimal, unit = decimal_step(step), unit_of_step(step)
     sign = -1.0 if read < 0 else 1.0
+    digits = "" if decimal is None else str(round(abs(read) / decimal))
     for i, (one, two) in enumerate(pairwise(digits)):
         if one != two:
             swapped = digits[:i] + two + one + digits[i + 2 :]
             yield sign * int(swapped) * step, "two digits exchanged"
-    metric = unit_of_step(step) is LengthUnit.METRE
-    marks = ((1.0, "one metre"), (0.1, "one decimetre")) if metric else ((FOOT, "one foot"), (FOOT / 10, "a tenth"))
-    for size, words in marks:
+    marks = {
+        LengthUnit.METRE: ((1.0, "one metre"), (0.1, "one decimetre")),
+        LengthUnit.FOOT: ((FOOT, "one foot"), (FOOT / 10, "a tenth")),
+        LengthUnit.FOOT_INCH: ((FOOT, "one foot"), (FOOT / 12, "one inch")),
+    }
+    for size, words in marks[unit]:
         for turn in (1.0, -1.0):
             yield read + turn * size, f"{words} misread"
-    yield read / 10, "the decimal point one place off"
-    yield read * 10, "the decimal point one place off"
+    if read < 0:
+        yield -read, "a minus that does not belong there"
+    if decimal is not None:
+        yield read / 10, "the decimal point one place off"
+        yield read * 10, "the decimal point one place off"

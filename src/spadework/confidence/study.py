@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from spadework.confidence.doubts import doubtful_shots
+from spadework.confidence.doubts import WrittenAt, doubtful_shots
 from spadework.confidence.objects import DoubtfulShot
 from spadework.ground import Ground
 from spadework.ground.cross_validation import CrossValidation, compare_surfaces
@@ -39,7 +39,11 @@ class GroundStudy:
 
 
 def study_ground(
-    ground: Ground, shots: Shots, levels: Sequence[ReducedLevels] = (), unit: LengthUnit = LengthUnit.METRE
+    ground: Ground,
+    shots: Shots,
+    levels: Sequence[ReducedLevels] = (),
+    unit: LengthUnit = LengthUnit.METRE,
+    written: WrittenAt | None = None,
 ) -> GroundStudy | None:
     """Return what the shots say of the ground and of each other; ``None`` where they are too few to say.
 
@@ -53,12 +57,14 @@ def study_ground(
         The level books behind them.
     unit : LengthUnit
         The user's unit, for suggestions.
+    written : mapping, optional
+        The drops and levels that stand in other files.
     """
     if (len(ground.level) if ground.shot_count is None else ground.shot_count) < FEWEST_SHOTS:
         return None
     standing = ground_shots(ground, shots)
     process = fit_process(standing)
-    doubtful = doubtful_shots(process, standing, levels, unit)
+    doubtful = doubtful_shots(process, standing, levels, unit, written)
     validation = compare_surfaces(ground, process)
     lines = line_shots(ground, standing)
     return GroundStudy(process if lines is None else process.with_more(lines), validation, doubtful)
