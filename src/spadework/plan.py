@@ -153,7 +153,7 @@ def find_spot(
     progress: Callable[[float, float, int], None] | None = None,
     reserve: float | None = None,
 ) -> SearchResult:
-    """Find the spot, with its proof for vertical sides; for banks, without.
+    """Find the spot, with its proof.
 
     Parameters
     ----------
@@ -176,6 +176,8 @@ def find_spot(
             inputs.soil,
             unit=inputs.units,
             landmarks=(*inputs.references, *inputs.fixed_points),
+            effort=effort or ProofEffort(),
+            progress=progress,
         )
     options, keep = inputs.build or BuildOptions.usual(inputs.units), 1.0 - inputs.soil.shrink
 

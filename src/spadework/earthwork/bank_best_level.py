@@ -19,7 +19,7 @@ from spadework.earthwork.bank_kernel import totals_at
 from spadework.earthwork.level_kernel import AT_HAND, CUT, FILL, KEEP, OVER, SHORT
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["balance", "goal_level", "with_turf"]
+__all__ = ["balance", "flat", "goal_level", "with_turf"]
 
 FINE = 1e-12
 MOST_STEPS = 200
@@ -73,7 +73,7 @@ def balance(
 
 
 @compiled_part
-def _flat(
+def flat(
     cut: FloatArray,
     fill: FloatArray,
     cones: FloatArray,
@@ -128,20 +128,20 @@ def goal_level(
     """Return the level of least value of a goal; an end where it lies at or beyond one of the levels asked for."""
     c, f, keep = rule[CUT], rule[FILL], rule[KEEP]
     if rule[OVER] <= 0.0 and rule[SHORT] <= 0.0:
-        return _flat(cut, fill, cones, counts, own, slopes, low, high, c, f, totals)
+        return flat(cut, fill, cones, counts, own, slopes, low, high, c, f, totals)
     even = balance(cut, fill, cones, counts, own, slopes, low, high, keep, rule[AT_HAND], totals)
     # Below the balance soil is left over, above it is short: each has weights of its own.
     over_a, over_b = c + rule[OVER], f - rule[OVER] / keep
     short_a, short_b = c - keep * rule[SHORT], f + rule[SHORT]
     if even == -math.inf:
-        return _flat(cut, fill, cones, counts, own, slopes, low, high, short_a, short_b, totals)
+        return flat(cut, fill, cones, counts, own, slopes, low, high, short_a, short_b, totals)
     if even == math.inf:
-        return _flat(cut, fill, cones, counts, own, slopes, low, high, over_a, over_b, totals)
+        return flat(cut, fill, cones, counts, own, slopes, low, high, over_a, over_b, totals)
     totals_at(cut, fill, cones, counts, own, slopes, even, totals)
     if over_b * totals[3] - over_a * totals[1] > 0.0:
-        return _flat(cut, fill, cones, counts, own, slopes, low, even, over_a, over_b, totals)
+        return flat(cut, fill, cones, counts, own, slopes, low, even, over_a, over_b, totals)
     if short_b * totals[3] - short_a * totals[1] < 0.0:
-        return _flat(cut, fill, cones, counts, own, slopes, even, high, short_a, short_b, totals)
+        return flat(cut, fill, cones, counts, own, slopes, even, high, short_a, short_b, totals)
     return even
 
 

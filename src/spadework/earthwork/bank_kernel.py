@@ -23,7 +23,7 @@ from spadework.earthwork.bank_cone import cone_side
 from spadework.earthwork.kernel import _bucket
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["bank_pieces", "totals_at", "turns_up_again"]
+__all__ = ["bank_pieces", "clipped", "totals_at", "turns_up_again"]
 
 RISES = 1e-6
 """Ground that rises outward faster than the bank by more is too steep to be met by it."""
@@ -47,7 +47,7 @@ def _added(pieces: FloatArray, count: int, area: float, a: float, b: float, c: f
 
 
 @compiled_part
-def _clipped(polygon: FloatArray, sides: FloatArray, first: int, last: int) -> tuple[int, int]:
+def clipped(polygon: FloatArray, sides: FloatArray, first: int, last: int) -> tuple[int, int]:
     """Clip the triangle in ``polygon[0]`` by half planes; return which polygon holds the result, and its corners."""
     held, size = 0, 3
     for j in range(first, last):
@@ -177,7 +177,7 @@ def _one(
             polygon[0, i, q] = corner[i, q]
     if highest <= low and lowest >= high:
         return cut, fill, cones
-    held, size = _clipped(polygon, bank.sides, bank.part[p], bank.part[p + 1])
+    held, size = clipped(polygon, bank.sides, bank.part[p], bank.part[p + 1])
     if size < 3:
         return cut, fill, cones
     u1, v1, z1 = corner[1, 0] - corner[0, 0], corner[1, 1] - corner[0, 1], corner[1, 2] - corner[0, 2]

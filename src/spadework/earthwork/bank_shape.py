@@ -26,7 +26,7 @@ STRAIGHT = 1e-12
 """Sine of the bend below which the outline runs straight on."""
 SLIVER = 1e-9
 """Parts of less are rounding. [m²]"""
-WIDEST_CONE = math.pi / 2
+WIDEST_CONE, FACET = math.pi / 2, math.pi / 16
 CHORD = 0.002
 """How far the polygon of a curve between a cone and a facing side lies off it at most. [m]"""
 
@@ -90,7 +90,7 @@ class _Element:
     owner: int
 
 
-def bank_shape(pad: Pad, reach: float) -> BankShape:
+def bank_shape(pad: Pad, reach: float, *, faceted: bool = False) -> BankShape:
     """Return the parts beyond a pad as far as banks may reach.
 
     Parameters
@@ -99,6 +99,8 @@ def bank_shape(pad: Pad, reach: float) -> BankShape:
         Any simple outline; how its edge treats the corners counts.
     reach : float
         How far out. [m]
+    faceted : bool
+        Whether planes stand in for cones, every one nowhere nearer than the cone: less is dug and made up.
 
     Raises
     ------
@@ -106,14 +108,15 @@ def bank_shape(pad: Pad, reach: float) -> BankShape:
         If the outline has no area or crosses itself.
     """
     corners = np.ascontiguousarray(pad.outline, dtype=np.float64)
-    return _bank_shape(corners.tobytes(), len(corners), pad.edge.corners == "round", float(reach))
+    kind = "mitred" if pad.edge.corners != "round" else "faceted" if faceted else "round"
+    return _bank_shape(corners.tobytes(), len(corners), kind, float(reach))
 
 
 @lru_cache(maxsize=64)
-def _bank_shape(raw: bytes, count: int, rounded: bool, reach: float) -> BankShape:
+def _bank_shape(raw: bytes, count: int, kind: str, reach: float) -> BankShape:
     ring = np.frombuffer(raw, dtype=np.float64).reshape(count, 2)
     convex_parts(ring)  # refuses an outline that crosses itself
-    elements, inward = _elements(ring, rounded, reach)
+    elements, inward = _elements(ring, kind, reach)
     cells = _nearest(ring, elements) if inward else [[element.outline] for element in elements]
     sides, corners, part, rows = [], [], [0], []
     for element, polygons in zip(elements, cells, strict=True):
@@ -153,7 +156,7 @@ def distance_out(pad: Pad, points: FloatArray) -> FloatArray:
     """
     ring = np.asarray(pad.outline, dtype=np.float64)
     reach = 1.0 + float(np.abs(points).max(initial=0.0)) + float(np.abs(ring).max())
-    elements, _ = _elements(ring, pad.edge.corners == "round", reach)
+    elements, _ = _elements(ring, pad.edge.corners, reach)
     found = np.full(len(points), np.inf)
     for element in elements:
         parts = convex_parts(element.outline)
@@ -167,7 +170,7 @@ def distance_out(pad: Pad, points: FloatArray) -> FloatArray:
     return np.where(within, 0.0, found)
 
 
-def _elements(ring: FloatArray, rounded: bool, reach: float) -> tuple[list[_Element], bool]:
+def _elements(ring: FloatArray, kind: str, reach: float) -> tuple[list[_Element], bool]:
     """Return what each side and each corner makes of the plan alone, and whether the outline turns inward anywhere."""
     along = np.roll(ring, -1, axis=0) - ring
     along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
@@ -178,6 +181,7 @@ def _elements(ring: FloatArray, rounded: bool, reach: float) -> tuple[list[_Elem
     level = (before * normal).sum(axis=1)
     outward = turn > STRAIGHT
     inward = turn < -STRAIGHT
+    rounded = kind != "mitred"
     mitre = (before + normal) / np.maximum(1.0 + level, 1e-9)[:, None]
     elements = []
     for i in range(len(ring)):
@@ -187,13 +191,17 @@ def _elements(ring: FloatArray, rounded: bool, reach: float) -> tuple[list[_Elem
         elements.append(_Element(outline, np.append(normal[i], normal[i] @ ring[i]), None, i))
     for i in np.flatnonzero(outward).tolist() if rounded else []:
         angle = math.atan2(turn[i], level[i])
-        pieces = max(math.ceil(angle / WIDEST_CONE - 1e-9), 1)
+        pieces = max(math.ceil(angle / (FACET if kind == "faceted" else WIDEST_CONE) - 1e-9), 1)
         for k in range(pieces):
             one, other = (_turned(before[i], angle * share / pieces) for share in (k, k + 1))
             middle = (one + other) / (1.0 + float(one @ other))
             outline = ring[i] + reach * np.array([np.zeros(2), one, middle, other])
-            way = middle / math.hypot(*middle)
-            elements.append(_Element(outline, np.append(way, way @ ring[i]), ring[i], i))
+            # The mitre m of two unit vectors has m · one = 1 with both: a plane that meets the cone at both ends.
+            far = math.hypot(*middle)
+            if kind == "faceted":
+                elements.append(_Element(outline, np.append(middle, middle @ ring[i]), None, i))
+            else:
+                elements.append(_Element(outline, np.append(middle, middle @ ring[i]) / far, ring[i], i))
     return elements, bool(inward.any())
 
 

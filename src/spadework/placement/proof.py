@@ -31,7 +31,7 @@ from spadework.placement.start import search_region
 from spadework.placement.warm import await_bounds
 from spadework.readings import FloatArray
 
-__all__ = ["Bound", "Progress", "ProofEffort", "box_bounds", "lower_bound", "no_bound_because"]
+__all__ = ["Bound", "BoxTree", "Progress", "ProofEffort", "box_bounds", "lower_bound", "no_bound_because"]
 
 Progress = Callable[[float, float, int], None]
 """Takes best value, lower bound and boxes bounded so far."""
@@ -192,20 +192,21 @@ def lower_bound(
     rule = goal_rule(objective)
     await_bounds()
     try:
-        tree = _Tree(objective, rule, outline, effort or ProofEffort())
+        tree = BoxTree(objective, rule, outline, effort or ProofEffort())
     except RimError:
         return None
     return tree.run(pose, value, progress)
 
 
-class _Tree:
+class BoxTree:
     """The open boxes of a branch and bound."""
 
     def __init__(
-        self, objective: Objective, rule: FloatArray, outline: tuple[FloatArray, ...], effort: ProofEffort
-    ) -> None:
+        self, objective: Objective, rule: FloatArray, outline: tuple[FloatArray, ...], effort: ProofEffort, *,
+        margin: float = 0.0,
+    ) -> None:  # fmt: skip
         self.objective, self.rule, self.effort = objective, rule, effort
-        corner = _standing_corner(objective)
+        corner = standing_corner(objective)
         # With a corner held still the boxes are those of that corner, and rules of the pad's middle are left aside.
         self.standing = bool(corner.any())
         ring = objective.clearance.shape.corners - corner
@@ -216,7 +217,7 @@ class _Tree:
             shapes = [] if self.standing else [objective.clearance.shape]  # the circle itself
         bare = replace(objective.clearance, rules=None)
         self.clearances = [replace(bare, shape=shape) for shape in shapes]
-        self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach)
+        self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach + margin)
         self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
         self.boxes = self._first_boxes(outline)
         self.lower = np.full(len(self.boxes), -np.inf)
@@ -291,19 +292,23 @@ class _Tree:
             return pose, value, np.zeros((0, 7))
         wide = np.maximum(np.hypot(boxes[:, 3], boxes[:, 4]), boxes[:, 5] * self.pad.reach)
         large = wide > CORE_FROM * self.pad.reach
-        bound = np.empty((len(boxes), 3))
         constant = self.objective.goal.strip * self.objective.strip_volume
-        enough = self._good_enough(value) - constant
-        for some, ways in ((large, 5), (~large, 1)):
-            if some.any():
-                bound[some] = box_bounds(
-                    self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways, enough
-                )
+        bound = self.bounds(boxes, large, self._good_enough(value) - constant)
         bound[:, :2] += constant
         self.nodes += len(boxes)
         self.work += int(bound[:, 2].sum()) + 20 * len(boxes)
         pose, value = self._better(boxes, bound[:, 1], pose, value)
         return pose, value, np.column_stack([np.maximum(bound[:, 0], parents), boxes])
+
+    def bounds(self, boxes: FloatArray, large: BoolArray, enough: float) -> FloatArray:
+        """Return bound, value at the centre and work of each box, turf left out; large ones have a core."""
+        bound = np.empty((len(boxes), 3))
+        for some, ways in ((large, 5), (~large, 1)):
+            if some.any():
+                bound[some] = box_bounds(
+                    self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways, enough
+                )
+        return bound
 
     def _may_be_clear(self, boxes: FloatArray) -> BoolArray:
         """Tell which boxes may hold a pose that is clear of every limit on position.
@@ -370,7 +375,7 @@ class _Tree:
         return np.vstack([less, more]), np.concatenate([lower, lower])
 
 
-def _standing_corner(objective: Objective) -> FloatArray:
+def standing_corner(objective: Objective) -> FloatArray:
     """Return the point of the pad's frame that stands still where the position is fixed; otherwise its origin."""
     position, pad = objective.limits.position, objective.pad
     if position is None or not position.corner:

@@ -15,6 +15,7 @@ from spadework.ground import Ground
 from spadework.pad import Pad
 from spadework.placement.alternatives import Trade, apart, far_enough, with_trades
 from spadework.placement.banked_objective import objective_of
+from spadework.placement.banked_proof import bound_of
 from spadework.placement.clearance import Clearance
 from spadework.placement.descent import around, shaken
 from spadework.placement.explain import nothing_fits
@@ -24,7 +25,7 @@ from spadework.placement.limit_words import limit_notice
 from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
-from spadework.placement.proof import Bound, Progress, ProofEffort, lower_bound, no_bound_because
+from spadework.placement.proof import Bound, Progress, ProofEffort, no_bound_because
 from spadework.placement.proof_words import proof_of
 from spadework.placement.search_words import coarse_notice, equal_notice
 from spadework.placement.settled import MOST_TURNS, ReserveAt, first_reserve, reserve_again, uncounted
@@ -208,7 +209,7 @@ class _Search:
         if self.light and not COMPILED:
             chosen, tried = replace(self, light=False).chosen()
         value = float(self.objective.values(chosen[0][None])[0])
-        bound = lower_bound(self.objective, outline, chosen[0], value, effort=effort, progress=progress)
+        bound = bound_of(self.objective, outline, chosen[0], value, effort=effort, progress=progress)
         if bound is not None and bound.best < value - self.tie(value):
             chosen = [bound.pose, *(pose for pose in chosen if self.apart_from([bound.pose], pose[None])[0])]
             tried += bound.nodes
