@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from spadework.errors import InputError
-from surveyed_yard import BOOK_CLOSED, DATUM, HOUSE, STATION, YARD, check_yard, level, surveyed
+from surveyed_yard import BOOK_CLOSED, DATUM, HOUSE, POINTS, STATION, YARD, check_yard, level, surveyed
 
 
 def test_ties_when_levels_come_from_a_book(tmp_path: Path) -> None:
