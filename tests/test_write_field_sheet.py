@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import shutil
 import subprocess
@@ -15,6 +16,7 @@ import pytest
 from sample_plan import HOSTILE, sample_plan
 from spadework.earthwork import soil_account
 from spadework.factors import SoilFactors
+from spadework.haul import Haul
 from spadework.pad import Pad
 from spadework.plan import Plan
 from spadework.stakeout import stake_out
@@ -151,6 +153,38 @@ def test_field_sheet_counts_barrows_and_gives_ranges() -> None:
     assert row[2].startswith(f"{cut * 1.25:.2f}")
     assert f"{cut * 1.10:.2f}–{cut * 1.40:.2f}" in row[2]
     assert int(row[4]) == -(-cut * 1.25 // (3 * FOOT**3))
+
+
+def test_field_sheet_counts_loads_of_the_barrow_that_the_site_file_names() -> None:
+    """Loads go by what one load holds: of 20 L there are more than of the garden barrow, on the page and on paper."""
+    plan = sample_plan()
+    loose = plan.soil.cut_loose.likely
+    small = Haul((), (), (), 0.02, 10.0, 0.0, 0.0, None)  # type: ignore[arg-type]
+    page = Page(field_sheet(replace(plan, haul=small)))
+    assert page.row("Cut")[4] == str(math.ceil(loose / 0.02))
+    assert f"{math.ceil(loose / 0.02)} barrow loads" in page.text
+    assert "0.020 m³ loose" in page.text.replace("\u00a0", " ")
+    assert math.ceil(loose / 0.02) > int(Page(field_sheet(plan)).row("Cut")[4])
+
+
+@pytest.mark.parametrize(("bench", "mode"), [(("the level line", 101.0), "string"), (("BM1", 100.0), "rod")])
+def test_field_sheet_opens_for_what_the_yard_was_measured_with(bench: tuple[str, float], mode: str) -> None:
+    """Drops below a line are measured again below a line; a sentence begins with a capital."""
+    page = Page(field_sheet(sample_plan(bench=bench)))
+    at = page.attributes.index(("input", "id", f"mode-{mode}"))
+    assert page.attributes[at + 1] == ("input", "checked", "checked")
+    assert f'"mode": "{mode}"' in page.scripts[-1]
+    assert f"{bench[0][0].upper()}{bench[0][1:]} is at" in page.text
+
+
+def test_field_sheet_gives_the_ground_at_references_when_they_are_shots() -> None:
+    """A line that was taken down is put up again from a peg whose level is known."""
+    plan = sample_plan()
+    assert plan.shots is not None
+    named = replace(plan.shots, point=("H1", *plan.shots.point[1:]))
+    page = Page(field_sheet(replace(plan, shots=named)))
+    assert page.row("H1")[-1] == f"{plan.shots.level[0]:.3f}"
+    assert page.row("H2")[-1] == ""
 
 
 def test_field_sheet_fetches_nothing() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from spadework.errors import Fault, InputError, Source
 from spadework.fieldcheck import FieldCheck, Stage, Wanted, field_check, stage_named, stage_names
+from spadework.levels.drops import LEVEL_LINE
 from spadework.plan import Plan
 from spadework.read import Recognised, looks_like_raster
 from spadework.read.check_list import CheckList, read_check_list
@@ -23,7 +24,7 @@ from spadework.units import LengthUnit, format_length, parse_length
 
 __all__ = ["CheckOptions", "CheckedReadings", "check_readings", "wanted_from_plan"]
 
-LINE = "the level line"
+
 SAME_LEVEL = 0.0005  # two ways of writing one level [m]
 
 
@@ -237,7 +238,7 @@ def _reduced(site: Site, wanted: Wanted, listed: CheckList, options: CheckOption
 
 def _dropped(wanted: Wanted, reading: RodList, line: float, recognised: Recognised) -> SurveyPart:
     """Return drops by stake as levels: ``level = line - drop``."""
-    placed = with_places(wanted, reading, LINE)
+    placed = with_places(wanted, reading, LEVEL_LINE)
     shots = Shots(
         point=placed.point,
         east=placed.east,

@@ -18,6 +18,7 @@ from spadework.levels import (
     reduce_rod_list,
     tolerance_rule,
 )
+from spadework.levels.drops import LEVEL_LINE
 from spadework.levels.fit import fit_sentence
 from spadework.levels.net_book import ReducedNet, net_sentence, reduce_level_net
 from spadework.levels.rod_range import ROD_LENGTH
@@ -188,7 +189,7 @@ def _drop_grid(site: Site, table: ReadingsTable, grid: DropGrid, part: SurveyPar
     return replace(
         part,
         shots=shots,
-        line=("the level line", table.line_level),
+        line=(LEVEL_LINE, table.line_level),
         sentences=(*part.sentences, f"Level = {level} (the line) less the drop; the grid's first corner is A1."),
     )
 

@@ -12,7 +12,10 @@ from spadework.readings import DropGrid
 from spadework.shots import Shots
 from spadework.units import LengthUnit
 
-__all__ = ["grid_label", "reduce_drop_grid"]
+__all__ = ["LEVEL_LINE", "grid_label", "reduce_drop_grid"]
+
+LEVEL_LINE = "the level line"
+"""What the string, water level or laser that drops are measured from is called, where a bench mark would be."""
 
 GREATEST_DROP = 5.0
 """A drop is taped with the rod or tape held upright. [m]"""

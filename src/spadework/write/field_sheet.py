@@ -9,7 +9,6 @@ import re
 from importlib.resources import files
 from string import Template
 
-from spadework.factors import container_volume
 from spadework.plan import Plan
 from spadework.units import format_barrow_loads
 from spadework.write.canvas import svg_bytes
@@ -20,7 +19,7 @@ from spadework.write.sheet_log import log_part, sheet_settings, today_part
 from spadework.write.sheet_parts import depth_part, level_part, rod_part, soil_part
 from spadework.write.sheet_stakes import setting_out_part, stake_part
 from spadework.write.sheet_sure import sure_part, sure_rows, what_if_part
-from spadework.write.sheet_words import bearing_name, origin_words, pad_words, unit_words
+from spadework.write.sheet_words import barrow_of, bearing_name, origin_words, pad_words, unit_words
 
 __all__ = ["field_sheet"]
 
@@ -95,7 +94,7 @@ def _pairs(rows: list[tuple[str, str]]) -> Markup:
 
 def _loads(plan: Plan) -> str:
     """Return the cut in barrow loads."""
-    return format_barrow_loads(plan.soil.cut_loose.likely, container_volume())
+    return format_barrow_loads(plan.soil.cut_loose.likely, barrow_of(plan))
 
 
 def _overrides(plan: Plan) -> Markup:

@@ -11,7 +11,6 @@ from typing import Any
 
 from reportlab.platypus import KeepTogether, PageBreak, Spacer
 
-from spadework.factors import container_volume
 from spadework.plan import Plan
 from spadework.stakeout import Stake, depth_mark, error_words
 from spadework.stakeout.round_pad import MIDDLE
@@ -24,7 +23,7 @@ from spadework.write.scaled_map import map_scale, scale_words, scaled_map
 from spadework.write.section_drawing import section_figure
 from spadework.write.sheet_log import stages
 from spadework.write.sheet_stakes import square_rows
-from spadework.write.sheet_words import origin_words, summary_rows
+from spadework.write.sheet_words import barrow_of, origin_words, summary_rows
 
 __all__ = ["field_sheet_pdf"]
 
@@ -72,7 +71,7 @@ def _front(plan: Plan, wide: float) -> Iterator[Any]:
     if plan.overrides:
         yield framed(plan.overrides, wide)
         yield Spacer(0, 6)
-    loads = format_barrow_loads(plan.soil.cut_loose.likely, container_volume())
+    loads = format_barrow_loads(plan.soil.cut_loose.likely, barrow_of(plan))
     yield pairs([*origin_words(plan), *summary_rows(plan), ("Cut, in barrows", loads)], wide)
     yield heading("Before you dig")
     yield numbered((f"{caution.text} ({caution.source})" for caution in plan.cautions), bullets=True)
@@ -234,7 +233,7 @@ def _sections(plan: Plan, sheet: Sheet, wide: float, high: float) -> Iterator[An
 
 def _soil(plan: Plan, wide: float) -> Iterator[Any]:
     """Yield the soil in its three states."""
-    soil, tray = plan.soil, container_volume()
+    soil, tray = plan.soil, barrow_of(plan)
     yield heading("Soil")
     trench = [
         [

@@ -10,6 +10,7 @@ import json
 import math
 from typing import Any
 
+from spadework.levels.drops import LEVEL_LINE
 from spadework.plan import Plan
 from spadework.stakeout import Stake
 from spadework.units import format_length
@@ -38,6 +39,11 @@ def stages(plan: Plan) -> list[tuple[str, str, float | None]]:
     return found
 
 
+def first_mode(plan: Plan) -> str:
+    """Return what the sheet opens for: a string where the yard was measured down from a line, else a rod."""
+    return "string" if plan.bench is not None and plan.bench[0] == LEVEL_LINE else "rod"
+
+
 def today_part(plan: Plan) -> Markup:
     """Return where the unit, the way of measuring and today's reading are chosen and typed."""
     unit, bench = plan.units, plan.bench
@@ -50,7 +56,7 @@ def today_part(plan: Plan) -> Markup:
         asked = inline([f"Today's rod reading on {bench[0]} [", unit_word(unit), "]"])
         rule = inline(
             [
-                f"{bench[0]} is at ",
+                f"{bench[0][:1].upper()}{bench[0][1:]} is at ",
                 length(bench[1], unit),
                 (
                     ". HI is that level plus the reading on it; the rod must then read HI less the level wanted. "
@@ -77,13 +83,14 @@ def today_part(plan: Plan) -> Markup:
                 "mode",
                 "You measure with",
                 [("rod", "an instrument and a rod"), ("string", "a string or water level")],
-                "rod",
+                first_mode(plan),
             ),
             element(
                 "div",
                 element("p", rule),
                 element("p", element("label", asked, for_="reading"), _box("reading", example), class_="ask"),
                 class_="for-rod",
+                **({} if first_mode(plan) == "rod" else {"hidden": "hidden"}),
             ),
             element(
                 "div",
@@ -100,7 +107,7 @@ def today_part(plan: Plan) -> Markup:
                 ),
                 _choice("over", "Height counted from", over, over[0][0]),
                 class_="for-string",
-                hidden="hidden",
+                **({} if first_mode(plan) == "string" else {"hidden": "hidden"}),
             ),
             element("p", known, id="hi", role="status"),
         ]
@@ -153,6 +160,7 @@ def sheet_settings(plan: Plan) -> Markup:
         "benchName": None if plan.bench is None else plan.bench[0],
         "bench": None if plan.bench is None else plan.bench[1],
         "hi": plan.stakeout.hi,
+        "mode": first_mode(plan),
         "finish": plan.search.best.placement.finish,
         "stages": [{"name": name, "level": level} for name, _, level in stages(plan)],
         "stakes": [_stake_settings(stake) for stake in plan.stakeout.ordered()],

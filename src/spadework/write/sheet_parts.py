@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from spadework.earthwork import Range
-from spadework.factors import container_volume
 from spadework.plan import Plan
 from spadework.units import barrow_loads
 from spadework.write.markup import Markup, element, items, joined, table
@@ -20,7 +19,7 @@ from spadework.write.sheet_lengths import (
     word,
 )
 from spadework.write.sheet_stakes import rod_cell
-from spadework.write.sheet_words import bearing_name, grid_start, grid_words
+from spadework.write.sheet_words import barrow_of, bearing_name, grid_start, grid_words
 
 __all__ = ["depth_part", "level_part", "rod_part", "soil_part"]
 
@@ -73,7 +72,7 @@ def depth_part(plan: Plan) -> Markup:
 
 def soil_part(plan: Plan) -> Markup:
     """Return the soil in the bank, in the barrow and rammed in place, with barrow loads."""
-    soil, tray = plan.soil, container_volume()
+    soil, tray = plan.soil, barrow_of(plan)
     nothing = "—"
 
     def number(cubic_metres: float) -> Markup:

@@ -217,6 +217,13 @@ def square_rows(plan: Plan) -> list[tuple[str, str]]:
     ]
 
 
+def _ground_at(plan: Plan, name: str) -> Markup | str:
+    """Return the level of the ground at a reference, from which a line or an instrument can be set up again."""
+    rows = [] if plan.shots is None else plan.shots.rows(name)
+    known = [level for level in (float(plan.shots.level[row]) for row in rows) if math.isfinite(level)] if rows else []
+    return length(known[0], plan.units, with_unit=False) if known else ""
+
+
 def _position_tables(plan: Plan) -> Markup:
     """Return ties, positions and ground levels of the stakes."""
     unit, found = plan.units, plan.stakeout
@@ -239,7 +246,7 @@ def _position_tables(plan: Plan) -> Markup:
         for stake in found.all_stakes
     ]
     known = [
-        (name, length(east, unit, with_unit=False), length(north, unit, with_unit=False), "")
+        (name, length(east, unit, with_unit=False), length(north, unit, with_unit=False), _ground_at(plan, name))
         for name, east, north in found.references
     ]
     sure = (

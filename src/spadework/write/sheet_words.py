@@ -7,10 +7,12 @@ import math
 import numpy as np
 
 from spadework.confidence.words import level_words, reason_words, volume_words
+from spadework.factors import container_volume
 from spadework.plan import Plan
 from spadework.units import format_length, format_volume
 
 __all__ = [
+    "barrow_of",
     "bearing_name",
     "grid_start",
     "grid_words",
@@ -28,6 +30,11 @@ UNIT_WORDS = {"m": "metres", "ft": "feet and decimals of a foot", "ft-in": "feet
 def unit_words(plan: Plan) -> str:
     """Return the user's unit in words."""
     return UNIT_WORDS[plan.units.value]
+
+
+def barrow_of(plan: Plan) -> float:
+    """Return what one barrow load holds, loose: as the site file says, or a garden barrow. [m³]"""
+    return container_volume() if plan.haul is None else plan.haul.barrow
 
 
 def origin_words(plan: Plan) -> list[tuple[str, str]]:

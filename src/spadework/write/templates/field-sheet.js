@@ -130,7 +130,7 @@ function setUp(sheet, entry) {
 if (typeof document !== "undefined") {
   const all = (selector) => [...document.querySelectorAll(selector)];
   const at = (id) => document.getElementById(id);
-  const blank = (like) => ({ mode: "rod", over: SHEET.bench === null ? "finish" : "bench", reading: null, height: null, ...like, found: {} });
+  const blank = (like) => ({ mode: SHEET.mode, over: SHEET.bench === null ? "finish" : "bench", reading: null, height: null, ...like, found: {} });
   let state = { unit: SHEET.unit, stage: SHEET.stages[0].name, set: {}, stages: {} };
   let keeps = true;
 
