@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -48,6 +49,17 @@ def test_tie_is_refused_when_it_fixes_no_place(rows: list[tuple[str, str, float,
     with pytest.raises(InputError, match=message) as raised:
         reduce_ties(ties(*rows), AT)
     assert raised.value.faults[0].source.line == 1
+
+
+def test_tie_is_refused_in_feet_when_it_was_taped_in_feet() -> None:
+    """Ties to the eighth of an inch are spoken of in feet and inches: 3 ft and 4 ft do not span 10 m, 32' 9 3/4"."""
+    inch = 0.0254
+    taped = replace(ties(("P", "A", 36 * inch, "left"), ("P", "B", 48 * inch, "left")), resolution=inch / 8)
+    with pytest.raises(InputError) as raised:
+        reduce_ties(taped, AT)
+    (fault,) = raised.value.faults
+    assert fault.what == "P: distances of 3' 0\" and 4' 0\" from A and B, which are 32' 9 3/4\" apart"
+    assert fault.rule == "the two arcs do not reach each other: 25' 9 3/4\" are missing"
 
 
 def test_all_points_are_told_when_several_fix_no_place() -> None:

@@ -135,6 +135,7 @@ def test_format_barrow_loads_when_counted() -> None:
     assert format_barrow_loads(27.1 * foot, 3 * foot) == "10 barrow loads"
     assert format_barrow_loads(0.001, 0.085) == "1 barrow load"
     assert barrow_loads(0.0, 0.085) == 0
+    assert barrow_loads(7e-7, 0.085) == 0  # what the search leaves over of a balance, and prints as 0.00 m³
 
 
 @pytest.mark.parametrize(("loose", "tray"), [(-1.0, 0.1), (1.0, 0.0), (math.nan, 0.1), (1.0, math.inf)])

@@ -194,8 +194,12 @@ def format_area(square_metres: float, unit: LengthUnit, *, decimals: int | None 
     return f"{number} {area_label(unit)}"
 
 
+NO_LOAD = 0.0005
+"""Less than this is left lying: the dust of a balanced plan. [m³]"""
+
+
 def barrow_loads(loose: float, tray: float) -> int:
-    """Return how many barrow loads carry a loose volume: the last one may be part full.
+    """Return how many barrow loads carry a loose volume: the last one may be part full, but half a litre is no load.
 
     Parameters
     ----------
@@ -206,7 +210,8 @@ def barrow_loads(loose: float, tray: float) -> int:
     """
     if not (math.isfinite(loose) and math.isfinite(tray) and loose >= 0 and tray > 0):
         raise ValueError(f"barrow loads need a volume of 0 or more and a tray above 0, not {loose} and {tray}")
-    return math.ceil(loose / tray - 1e-9)
+    # What a balance leaves over is a few drops of rounding.
+    return 0 if loose < NO_LOAD else math.ceil(loose / tray - 1e-9)
 
 
 def format_barrow_loads(loose: float, tray: float) -> str:

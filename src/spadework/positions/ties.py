@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from spadework.adjust.pen import unit_of_step
 from spadework.errors import Fault, InputError, Source
 from spadework.positions.net import adjust_place_net
 from spadework.positions.observations import PlaceObservations, Sight
@@ -18,6 +19,7 @@ from spadework.positions.places import Places, name_key
 from spadework.readings import FloatArray
 from spadework.readings_positions import TapeTies
 from spadework.shots import Shots
+from spadework.units import LengthUnit, format_length
 
 __all__ = ["TiedPoint", "place_by_ties", "place_by_two_ties", "reduce_ties"]
 
@@ -282,6 +284,11 @@ class _Arcs(NamedTuple):
     taped: FloatArray
     hand: str
     source: Source
+    unit: LengthUnit
+
+    def length(self, metres: float) -> str:
+        """Return a length in the unit in which the distances are written."""
+        return format_length(metres, self.unit)
 
 
 def _arcs(ties: TapeTies, key: str, rows: list[int], at: Mapping[str, tuple[float, float]], side: str) -> _Arcs:
@@ -296,6 +303,7 @@ def _arcs(ties: TapeTies, key: str, rows: list[int], at: Mapping[str, tuple[floa
         ties.distance[rows],
         hand,
         ties.source(own[0]),
+        unit_of_step(ties.resolution),
     )
 
 
@@ -326,7 +334,7 @@ def _chosen(arcs: _Arcs, pair: tuple[tuple[float, float], tuple[float, float]]) 
     right, left = sorted(pair, key=lambda spot: float(de * (spot[1] - north) - dn * (spot[0] - east)))
     if arcs.hand:
         return left if arcs.hand == "left" else right
-    words = [f"east {place[0]:.2f} m, north {place[1]:.2f} m" for place in (right, left)]
+    words = [f"east {arcs.length(place[0])}, north {arcs.length(place[1])}" for place in (right, left)]
     what = f"{arcs.point} could be at {words[0]} (right) or at {words[1]} (left)"
     rule = f"looking from {arcs.reference[0]} to {arcs.reference[1]}, it lies to the left or to the right"
     return Fault(what, rule, "add a column side with left or right, or a third distance", arcs.source)
@@ -349,10 +357,12 @@ def _arcs_apart(arcs: _Arcs) -> Fault:
     """Return the fault of distances that do not meet."""
     base = math.dist(arcs.known[0], arcs.known[1])
     a, b = float(arcs.taped[0]), float(arcs.taped[1])
-    names = f"{arcs.reference[0]} and {arcs.reference[1]}"
-    what = f"{arcs.point}: distances of {a:.3f} m and {b:.3f} m from {names}, which are {base:.3f} m apart"
+    what = (
+        f"{arcs.point}: distances of {arcs.length(a)} and {arcs.length(b)} from {arcs.reference[0]} and "
+        f"{arcs.reference[1]}, which are {arcs.length(base)} apart"
+    )
     if a + b < base:
-        rule = f"the two arcs do not reach each other: {base - a - b:.3f} m are missing"
+        rule = f"the two arcs do not reach each other: {arcs.length(base - a - b)} are missing"
     elif base < ALIKE:
         rule = "two ties start from two places"
     elif abs(a - b) <= base + NEARLY_MEET:
