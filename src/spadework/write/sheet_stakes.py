@@ -219,8 +219,9 @@ def square_rows(plan: Plan) -> list[tuple[str, str]]:
 
 def _ground_at(plan: Plan, name: str) -> Markup | str:
     """Return the level of the ground at a reference, from which a line or an instrument can be set up again."""
-    rows = [] if plan.shots is None else plan.shots.rows(name)
-    known = [level for level in (float(plan.shots.level[row]) for row in rows) if math.isfinite(level)] if rows else []
+    shots = plan.shots
+    levels = [] if shots is None else [float(shots.level[row]) for row in shots.rows(name)]
+    known = [level for level in levels if math.isfinite(level)]
     return length(known[0], plan.units, with_unit=False) if known else ""
 
 
