@@ -1,8 +1,9 @@
 """The proof of the best spot beside general optimisers with the same exact objective, on the same yards in one run.
 
 Prints how often each reaches the proved value, its evaluations and its processor time, and how the proof grows with
-shots, keep-outs and size of the yard. Processor time counts both threads of the proof. Times are never asserted; the
-values are: none may lie below the bound. Run with ``pytest tests/benchmarks/test_bench_proof.py -s``.
+shots, cells of a raster, keep-outs and size of the yard. Processor time counts both threads of the proof. Times are
+never asserted; the values are: none may lie below the bound.
+Run with ``pytest tests/benchmarks/test_bench_proof.py -s``.
 """
 
 from __future__ import annotations
@@ -17,16 +18,18 @@ from scipy.optimize import brentq, differential_evolution, direct, shgo
 from shapely import Point, Polygon
 
 from grounds import scattered
-from spadework.ground import Ground
+from spadework.ground import Ground, raster_ground
 from spadework.pad import Pad
 from spadework.placement import GOALS, Goal, KeepOut, Limits, ProofEffort, find_placement
 from spadework.placement.clearance import Clearance
 from spadework.placement.objective import Objective
 from spadework.placement.proof import Bound, lower_bound
 from spadework.placement.search import TIE
+from spadework.readings import RasterReading
 
 PAD = Pad.rectangle(5.5, 3.7)
 YARD = np.array([[0.5, 0.5], [29.5, 1.0], [29.0, 39.0], [1.0, 39.5]])
+INNER = np.array([[1.5, 1.5], [28.5, 1.5], [28.5, 38.5], [1.5, 38.5]])
 POND = np.array([[14.0, 3.0], [19.0, 4.0], [18.0, 9.0], [13.0, 8.0]])
 KEEP_OUTS = (KeepOut.polygon("pond", POND, 0.6), KeepOut.circle("tree", (7.0, 13.0), 2.5))
 PENALTY = 100.0
@@ -44,6 +47,14 @@ def yard(shots: int, seed: int, size: float = 1.0) -> Ground:
         return 50 + (0.04 * east - 0.03 * north) / size + (height[:, None] * waves).sum(axis=0)
 
     return scattered(shots, level, seed=seed, wide=30.0 * size, long=40.0 * size)
+
+
+def raster_yard(cell: float) -> Ground:
+    """The first yard's formula read off at the cells of a raster."""
+    shots = yard(200, 1)
+    east, north = np.meshgrid(np.arange(cell / 2, 30.0, cell), np.arange(cell / 2, 40.0, cell))
+    read = LinearNDInterpolator(np.column_stack([shots.east, shots.north]) + shots.origin, shots.level)
+    return raster_ground(RasterReading(east, north, read(east, north)))
 
 
 def objective_of(ground: Ground, limits: Limits, goal: Goal) -> Objective:
@@ -98,11 +109,17 @@ def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, in
 
     A place that was found on the sampled objective is judged by its exact value.
     """
-    rough = sampled(objective)
+    by_samples = sampled(objective)
+    asked = [0]
+
+    def rough(x: np.ndarray) -> float:
+        asked[0] += 1
+        return by_samples(x)
 
     def value(x: np.ndarray) -> np.ndarray:
         poses = np.atleast_2d(np.asarray(x).T)
         found = objective.values(poses)
+        asked[0] += len(poses)
         return np.where(np.isfinite(found), found, PENALTY)
 
     def scalar(x: np.ndarray) -> float:
@@ -114,26 +131,25 @@ def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, in
             lambda seed: differential_evolution(value, sides, rng=seed, vectorized=True, updating="deferred"),
             6,
         ),
-        "the same, one by one": (lambda seed: differential_evolution(scalar, sides, rng=seed), 2),
+        "the same, one by one": (lambda seed: differential_evolution(scalar, sides, rng=seed), 4),
         "direct": (lambda _: direct(scalar, sides, maxfun=3000, maxiter=3000), 1),
         "shgo": (lambda _: shgo(scalar, sides, n=256, sampling_method="sobol"), 1),
         "differential_evolution, sampled": (
             lambda seed: differential_evolution(rough, sides, rng=seed, polish=False),
-            1,
+            4,
         ),
         "direct, sampled": (lambda _: direct(rough, sides, maxfun=1000, maxiter=1000), 1),
+        "shgo, sampled": (lambda _: shgo(rough, sides, n=256, sampling_method="sobol"), 1),
     }
     rows = []
     for name, (way, runs) in ways.items():
-        hits, evaluations = 0, 0
+        asked[0] = 0
         began = time.process_time()
-        for seed in range(runs):
-            found = way(seed)
-            reached = scalar(found.x)
-            hits += reached <= best * 1.01
-            evaluations += found.nfev
-            assert reached >= best * (1 - 0.011) - 0.005
-        rows.append((name, hits, runs, evaluations // runs, (time.process_time() - began) / runs))
+        found = [way(seed).x for seed in range(runs)]
+        taken, evaluations = (time.process_time() - began) / runs, asked[0] // runs
+        reached = [scalar(x) for x in found]
+        assert min(reached) >= best * (1 - 0.011) - 0.005
+        rows.append((name, sum(value <= best * 1.01 for value in reached), runs, evaluations, taken))
     return rows
 
 
@@ -164,6 +180,10 @@ def test_growth_of_the_proof() -> None:
     random = np.random.default_rng(2)
     trees = [KeepOut.circle(f"tree {i}", tuple(place), 0.8) for i, place in enumerate(random.uniform(2, 28, (40, 2)))]
     cases = [(f"{shots} shots", yard(shots, 1), YARD, KEEP_OUTS) for shots in (20, 60, 200, 1000)]
+    for cell in (2.0, 1.0, 0.5):
+        raster = raster_yard(cell)
+        # Half a cell at the rim is not measured: the yard is the same for all.
+        cases.append((f"{len(raster.level):,} cells of {cell:g} m", raster, INNER, KEEP_OUTS))
     cases += [(f"{count} keep-outs", yard(200, 1), YARD, tuple(trees[:count])) for count in (0, 10, 40)]
     cases += [
         (f"{30 * size:.0f} m x {40 * size:.0f} m", yard(200, 1, size), YARD * size, KEEP_OUTS) for size in (0.5, 2)
@@ -173,4 +193,4 @@ def test_growth_of_the_proof() -> None:
         bound = proof_of(objective, ProofEffort())
         assert bound.finished
         assert bound.lower >= bound.best - max(0.01 * bound.best, 0.005) - TIE
-        print(f"\n  {name:<16} best {bound.best:.3f}, {bound.nodes:,} boxes, {bound.seconds:.2f} s", end="")
+        print(f"\n  {name:<20} best {bound.best:.3f}, {bound.nodes:,} boxes, {bound.seconds:.2f} s", end="")
