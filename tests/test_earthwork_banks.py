@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from grounds import rough, scattered
 from spadework.earthwork import banked_earthwork
-from spadework.earthwork.banks import balanced_level, banked_pad, wedges
 from spadework.errors import PlacementError
 from spadework.ground import Ground
 from spadework.pad import BuildUp, Edge, Layer, Pad, Placement
@@ -89,44 +87,51 @@ def test_volumes_equal_those_summed_over_a_fine_grid(seed: int) -> None:
     assert (volumes.cut, volumes.fill) == pytest.approx(sampled(ground, pad, placement), rel=2e-3, abs=2e-3)
 
 
-@settings(max_examples=30, deadline=None)
-@given(st.integers(0, 1000), st.floats(0.7, 1.0), st.floats(0, 180))
-def test_level_balances_cut_and_fill_with_the_banks(seed: int, keep: float, bearing: float) -> None:
-    """At the balanced level what is dug, banks included, makes exactly what is filled."""
-    ground = scattered(60, rough(seed, sd=0.05), seed=seed)
-    pad = banked(1.5, 2.0, strip=0.03)
-    study = banked_pad(ground, pad, Placement(15.0, 20.0, bearing, 0.0))
-    cut, fill, bank_cut, bank_fill = study.volumes(balanced_level(study, keep=keep))
-    assert keep * (cut + bank_cut) == pytest.approx(fill + bank_fill, rel=1e-9, abs=1e-9)
-
-
-def test_wedges_fit_around_the_pad_without_gap_or_overlap() -> None:
-    """Pad and wedges tile the pad widened by the reach, for a rectangle and for a five-cornered pad."""
-    five = Pad(np.array([[-3.0, -2.0], [2.0, -2.0], [3.5, 0.0], [2.0, 2.0], [-3.0, 2.0]]))
-    for pad in (Pad.rectangle(LENGTH, WIDTH), five):
-        pieces = [shapely.Polygon(outline) for outline, _, _ in wedges(pad, 1.5)]
-        whole = shapely.Polygon(pad.outline).buffer(1.5, join_style="mitre", mitre_limit=50)
-        assert sum(piece.area for piece in pieces) == pytest.approx(whole.area - pad.area, rel=1e-9)
-        assert shapely.union_all(pieces).area == pytest.approx(whole.area - pad.area, rel=1e-9)
-        for piece, (_, normal, offset) in zip(pieces, wedges(pad, 1.5), strict=True):
-            middle = np.asarray(piece.centroid.coords[0])
-            assert 0 < middle @ normal - offset < 1.5
-
-
 @pytest.mark.parametrize(
     ("pad", "ground", "message"),
     [
         (banked(1.5, 2.0), scattered(60, lambda e, n: 100.0 + 0.8 * n + 0.0 * e), "steep|measured ground"),
-        (Pad(ELL, edge=Edge("bank", "", 0.5, 0.5)), flat(), "turns inward"),
         (Pad.rectangle(6.0, 4.0, edge=Edge("bank")), flat(), "slopes"),
     ],
-    ids=["steep-ground", "inward-corner", "no-slope"],
+    ids=["steep-ground", "no-slope"],
 )
 def test_banks_are_refused_when_they_cannot_be(pad: Pad, ground: Ground, message: str) -> None:
-    """Ground as steep as the banks, an outline that turns inward and missing slopes are refused with what to do."""
+    """Ground as steep as the banks and missing slopes are refused with what to do."""
     level = float(ground.level_at(np.array([[15.0, 20.0]]))[0])
     with pytest.raises(PlacementError, match=message):
         banked_earthwork(ground, pad, Placement(15.0, 20.0, 0.0, level))
+
+
+@pytest.mark.parametrize("rounded", [False, True], ids=["mitred", "round"])
+def test_banks_of_an_ell_on_level_ground(*, rounded: bool) -> None:
+    """The disturbed ground is the pad widened by m H (a geometry library's buffer), the toes stand on its rim.
+
+    In the inward corner the stake stands on the valley of the two banks, √2 m H out; beside it, where straight out of a
+    side the other bank is met first, there is none.
+    """
+    edge = Edge("bank", "", 1 / 1.5, 1 / 2.0, "round" if rounded else "mitred")
+    pad, placement = Pad(ELL, edge=edge), Placement(15.0, 20.0, 20.0, 100.6)
+    _, banks = banked_earthwork(flat(), pad, placement)
+    out = 2.0 * 0.6
+    widened = shapely.Polygon(placement.corners(pad)).buffer(
+        out, join_style="round" if rounded else "mitre", mitre_limit=9.0, quad_segs=256
+    )
+    digging = shapely.Polygon(banks.outline)
+    assert digging.symmetric_difference(widened).area < (2e-3 if rounded else 1e-6)
+    assert banks.cut_height == 0.0
+    stakes = {stake.name: stake for stake in banks.stakes}
+    for stake in banks.stakes:
+        assert digging.exterior.distance(shapely.Point(stake.east, stake.north)) < 1e-3
+        corner = len(stake.name) == 1
+        inward = stake.name == "D"
+        expected = out * (math.sqrt(2) if corner and (inward or not rounded) else 1.0)
+        assert stake.out == pytest.approx(expected, rel=1e-4)
+    assert ("A-B at A" in stakes) == rounded
+    assert "C-D at D" not in stakes
+    # The side C-D is 3 m long: its one stake stands 1.5 m from the inward corner, beyond the reach of the other bank.
+    assert "C-D 1" in stakes
+    deeper = replace(placement, finish=101.0)
+    assert "C-D 1" not in {stake.name for stake in banked_earthwork(flat(), pad, deeper)[1].stakes}
 
 
 def test_areas_of_the_slopes_are_said() -> None:

@@ -234,10 +234,8 @@ class TestMeaning:
             ("corners = [[0, 0], [4, 4], [4, 0], [0, 4]]", "the outline of the pad crosses itself"),
             ("corners = [[0, 0], [4, 4], [8, 8]]", "the outline of the pad"),
             ('size = [3, 4]\nnotch = { corner = "A", size = [3, 1] }', "takes the whole length or width"),
-            (f'size = [6, 4]\nnotch = {{ corner = "C", size = [2, 1] }}\n{BANK}', "turns inward at corner D"),
-            (f"corners = [[0, 0], [4, 0], [4, 4], [2, 1], [0, 4]]\n{BANK}", "turns inward at corner D"),
         ],
-        ids=["bow", "line", "notch", "banked-notch", "banked-arrow"],
+        ids=["bow", "line", "notch"],
     )
     def test_pad_is_refused_when_its_outline_is_none(self, tmp_path: Path, text: str, wanted: str) -> None:
         """The fault says what is wrong and where."""
@@ -246,11 +244,32 @@ class TestMeaning:
             _ = site.pad
         assert "site.toml line" in str(caught.value)
 
-    def test_banks_go_round_any_outline_that_only_turns_outward(self, tmp_path: Path) -> None:
-        """A pentagon has banks; none of its corners is in the way of another."""
-        site = load(tmp_path, f"{START}[pad]\ncorners = [[0, 0], [4, 0], [5, 2], [2, 4], [-0.5, 3]]\n{BANK}\n")
+    @pytest.mark.parametrize(
+        ("text", "count"),
+        [
+            ("corners = [[0, 0], [4, 0], [5, 2], [2, 4], [-0.5, 3]]", 5),
+            ("corners = [[0, 0], [4, 0], [4, 4], [2, 1], [0, 4]]", 5),
+            ('size = [6, 4]\nnotch = { corner = "C", size = [2, 1] }', 6),
+        ],
+        ids=["pentagon", "arrow", "notch"],
+    )
+    def test_banks_go_round_any_outline(self, tmp_path: Path, text: str, count: int) -> None:
+        """A pentagon has banks, and so have outlines that turn inward; their corners are mitred unless it is said."""
+        site = load(tmp_path, f"{START}[pad]\n{text}\n{BANK}\n")
         assert not site.pad.edge.retained
-        assert len(site.pad.outline) == 5
+        assert site.pad.edge.corners == "mitred"
+        assert len(site.pad.outline) == count
+
+    def test_banks_have_round_corners_when_asked_for(self, tmp_path: Path) -> None:
+        """The word is read, another is refused with those that are known, and a timber edge has no such corners."""
+        banked = BANK.replace(" }", ', corners = "round" }')
+        assert load(tmp_path, f"{START}[pad]\nsize = [6, 4]\n{banked}\n").pad.edge.corners == "round"
+        for edge, wanted in (
+            (BANK.replace(" }", ', corners = "rounded" }'), 'Did you mean "round"|round'),
+            ('edge = { kind = "timber", beam = "100 x 150", corners = "round" }', "has no meaning for kind"),
+        ):
+            with pytest.raises(InputError, match=wanted):
+                load(tmp_path, f"{START}[pad]\nsize = [6, 4]\n{edge}\n")
 
     def test_pad_is_asked_for_when_there_is_none(self, tmp_path: Path) -> None:
         """A survey without a pad loads, but asking for the pad is a fault with the remedy."""

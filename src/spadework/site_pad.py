@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from spadework.errors import Fault, InputError, Source
-from spadework.pad import BuildUp, Edge, Layer, Pad, corner_names
+from spadework.pad import BuildUp, Edge, Layer, Pad
 from spadework.pad_rings import ring_faults
 from spadework.pad_shapes import centred, circle, l_shape
 from spadework.readings import FloatArray
@@ -62,6 +62,10 @@ class EdgeTable(Table):
     beam: Beam | None = Field(default=None, description='the section of the timber as it is sold, such as "100 x 150"')
     cut: Slope | None = Field(default=None, description='the slope of a bank in cut: "1:1.5" is 1 up in 1.5 along')
     fill: Slope | None = Field(default=None, description='the slope of a bank in fill: "1:2" is 1 up in 2 along')
+    corners: Annotated[Literal["mitred", "round"], word("mitred", "round")] | None = Field(
+        default=None,
+        description='how banks go round outward corners: "mitred" (planes that meet) or "round" (a cone about each)',
+    )
 
 
 class NotchTable(Table):
@@ -137,12 +141,13 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
     Raises
     ------
     InputError
-        If the outline crosses itself or has no area, the notch takes the whole rectangle, or an outline that turns
-        inward at a corner has banks.
+        If the outline crosses itself or has no area, or the notch takes the whole rectangle.
     """
     edge = Edge(table.edge.kind, table.edge.beam or "")
     if table.edge.cut is not None and table.edge.fill is not None:
-        edge = Edge(table.edge.kind, table.edge.beam or "", table.edge.cut, table.edge.fill)
+        edge = Edge(
+            table.edge.kind, table.edge.beam or "", table.edge.cut, table.edge.fill, table.edge.corners or "mitred"
+        )
     build_up = BuildUp(tuple(Layer(layer.material, layer.depth) for layer in table.build_up))
     rest: dict[str, Any] = {
         "build_up": build_up,
@@ -155,7 +160,7 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
     if table.corners is not None or drawn is not None:
         # What is drawn on a map is seen with north ahead and east to the right.
         given = table.corners if drawn is None else drawn[:, ::-1]
-        return _with_room_for_banks(Pad(_outline(np.array(given, dtype=np.float64), source), **rest), source)
+        return Pad(_outline(np.array(given, dtype=np.float64), source), **rest)
     length, width = table.size or table.building or (0.0, 0.0)
     margin = table.margin if table.building else 0.0
     length, width = length + 2 * margin, width + 2 * margin
@@ -164,28 +169,8 @@ def pad_of(table: PadTable, source: Source, drawn: FloatArray | None = None) -> 
             what = f"the notch of {table.notch.size[0]:g} by {table.notch.size[1]:g} m takes the whole length or width"
             rule = f"it leaves something of the rectangle of {length:g} by {width:g} m"
             raise InputError(Fault(what, rule, "Make the notch smaller", source))
-        return _with_room_for_banks(Pad(l_shape(length, width, table.notch.corner, table.notch.size), **rest), source)
+        return Pad(l_shape(length, width, table.notch.corner, table.notch.size), **rest)
     return Pad.rectangle(length, width, building=table.building, **rest)
-
-
-def _with_room_for_banks(pad: Pad, source: Source) -> Pad:
-    """Return a pad; refuse banks round an outline that turns inward, where they would run into one another."""
-    if pad.edge.retained:
-        return pad
-    along = np.roll(pad.outline, -1, axis=0) - pad.outline
-    before = np.roll(along, 1, axis=0)
-    inward = np.flatnonzero(before[:, 0] * along[:, 1] - before[:, 1] * along[:, 0] <= 0.0)
-    if len(inward):
-        names = ", ".join(corner_names(len(pad.outline))[row] for row in inward.tolist())
-        raise InputError(
-            Fault(
-                f"[pad] edge is a bank, and the outline turns inward at corner {names}",
-                "two banks would run into one another there, and no stake would say which of them to follow",
-                'Give it a retained edge, such as edge = { kind = "timber" }, or an outline that only turns outward',
-                source,
-            )
-        )
-    return pad
 
 
 def _outline(corners: FloatArray, source: Source) -> FloatArray:

@@ -342,7 +342,7 @@ def _pad_faults(written: Written, source: Where, folder: Path) -> Iterator[Fault
             source(("pad", "margin")),
         )
     edge = _table(pad, "edge")
-    for key, kind in (("beam", "timber"), ("cut", "bank"), ("fill", "bank")):
+    for key, kind in (("beam", "timber"), ("cut", "bank"), ("fill", "bank"), ("corners", "bank")):
         if key in edge and isinstance(edge.get("kind"), str) and edge["kind"] != kind:
             yield Fault(
                 f"[pad] edge {key} has no meaning for kind = {shown(edge['kind'])}",

@@ -12,7 +12,7 @@ from spadework.confidence.nodes import bank_nodes, pad_nodes
 from spadework.confidence.objects import Confidence, Figure, StakeDoubt
 from spadework.confidence.volumes import cut_fill_of, expected_cut_fill, levels_that_leave
 from spadework.earthwork import Banks, Earthwork
-from spadework.earthwork.banks import wedges
+from spadework.earthwork.bank_shape import reach_of_each
 from spadework.factors import container_volume
 from spadework.ground import Ground
 from spadework.ground.process import GroundProcess
@@ -27,7 +27,8 @@ SAMPLES = 1000
 NEXT_SHOTS = 5
 WORTH_LOADS = 0.25
 """A shot is worth its minute while it takes a quarter of a barrow load off the doubt: a judgement, without a source."""
-TOUCH = 1e-6
+RIM = 8
+"""Points to a side of the rim of the banks, by which it is seen how far each of them reaches."""
 BEYOND = 0.2
 """How far beyond half as much again the ground of banks is looked at. [m]"""
 TAILS = (0.025, 0.975)
@@ -130,11 +131,11 @@ def _nodes(
     points, area = pad_nodes(pad, placement)
     if banks is None:
         return points, area, np.zeros(len(area)), np.zeros(len(area))
-    rim = placement.to_pad(banks.outline)
-    beyond = np.column_stack([rim @ normal - offset for _, normal, offset in wedges(pad, 1.0)])
-    # A point of the rim belongs to the side whose line it lies farthest out from.
-    own = np.where(beyond >= beyond.max(axis=1, keepdims=True) - TOUCH, beyond, 0.0).max(axis=0)
-    places, areas, out = bank_nodes(pad, placement, 1.5 * np.maximum(own, 0.0) + BEYOND)
+    ring = banks.outline
+    share = np.arange(RIM)[:, None, None] / RIM
+    rim = (ring + share * (np.roll(ring, -1, axis=0) - ring)).reshape(-1, 2)
+    own = reach_of_each(pad, placement.to_pad(rim))
+    places, areas, out = bank_nodes(pad, placement, 1.5 * own + BEYOND)
     inside = np.zeros(len(area))
     return (
         np.vstack([points, places]),

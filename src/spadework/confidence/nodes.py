@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from spadework.earthwork.banks import wedges
+from spadework.earthwork.bank_shape import bank_elements, distance_out
 from spadework.earthwork.parts import convex_parts
 from spadework.pad import Pad, Placement
 from spadework.readings import FloatArray
@@ -18,6 +18,8 @@ NODES = 288
 """About so many: a pad of 4 m by 5 m is then asked every quarter of a metre."""
 ROWS, ALONG = 16, 0.5
 """Rows of points in a bank, and how far apart they stand along it. [m]"""
+MINE = 0.99
+"""A point whose distance is a smaller share of that from its side is nearer to another: facets lie within it."""
 
 
 def pad_nodes(pad: Pad, placement: Placement, *, count: int = NODES) -> tuple[FloatArray, FloatArray]:
@@ -47,19 +49,20 @@ def pad_nodes(pad: Pad, placement: Placement, *, count: int = NODES) -> tuple[Fl
 
 
 def bank_nodes(pad: Pad, placement: Placement, reach: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return points of the wedges beyond the sides of a pad with banks, their areas, and how far out they lie.
+    """Return points of the plan beyond a pad with banks, the areas they stand for, and how far out they lie.
 
-    They lie in rows along the side, ever nearer together towards it, ``d = reach x²`` with ``x`` in even steps: low
-    banks are narrow. A row runs from mitre to mitre.
+    They lie in rows along each side and about each round corner, ever nearer together towards the pad,
+    ``d = reach x²`` with ``x`` in even steps: low banks are narrow. A point that is nearer to another side, about an
+    inward corner, is that one's.
 
     Parameters
     ----------
     pad : Pad
-        A pad with a convex outline.
+        A pad with banks.
     placement : Placement
         Where it is.
     reach : array, shape (m,)
-        How far out beyond each side. [m]
+        How far out beyond each of its `bank_elements`, facets for cones. [m]
 
     Returns
     -------
@@ -68,22 +71,27 @@ def bank_nodes(pad: Pad, placement: Placement, reach: FloatArray) -> tuple[Float
     area : array, shape (k,)
         [m²]
     out : array, shape (k,)
-        Distance from the line of the side. [m]
+        Distance from the pad, as its banks count it. [m]
     """
     points, areas, out = [], [], []
     ends = np.linspace(0.0, 1.0, ROWS + 1) ** 2
-    for (outline, _normal, _offset), far in zip(wedges(pad, 1.0), reach.tolist(), strict=True):
-        first, out_first, out_last, last = outline
-        count = max(2, math.ceil(math.dist(first, last) / ALONG))
+    for element, far in zip(bank_elements(pad, 1.0, faceted=True), reach.tolist(), strict=True):
+        first, way_first, last, way_last = element.rows
+        long_out = far * math.hypot(*(way_last - way_first))
+        count = max(2, math.ceil((math.dist(first, last) + 0.5 * long_out * element.corner) / ALONG))
         share, limits = (np.arange(count) + 0.5) / count, far * ends
         middle = (limits[:-1] + limits[1:]) / 2
-        starts, stops = first + middle[:, None] * (out_first - first), last + middle[:, None] * (out_last - last)
+        starts, stops = first + middle[:, None] * way_first, last + middle[:, None] * way_last
         places = starts[:, None, :] + share[None, :, None] * (stops - starts)[:, None, :]
-        long = np.hypot(*(stops - starts).T) * np.diff(limits) / count
-        points.append(placement.to_site(places.reshape(-1, 2)))
+        # A facet leans by less than its plane says: rows of it stand nearer together than d.
+        apart = np.diff(limits) / math.hypot(*element.plane[:2])
+        long = np.hypot(*(stops - starts).T) * apart / count
+        points.append(places.reshape(-1, 2))
         areas.append(np.repeat(long, count))
         out.append(np.repeat(middle, count))
-    return np.vstack(points), np.concatenate(areas), np.concatenate(out)
+    places, area, far_out = np.vstack(points), np.concatenate(areas), np.concatenate(out)
+    mine = distance_out(pad, places) >= far_out * MINE - 1e-9
+    return placement.to_site(places[mine]), area[mine], far_out[mine]
 
 
 def _nodes(outline: FloatArray, per_area: float) -> tuple[FloatArray, FloatArray]:

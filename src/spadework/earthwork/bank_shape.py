@@ -18,15 +18,18 @@ import shapely
 from spadework.earthwork.parts import convex_parts
 from spadework.errors import PlacementError
 from spadework.pad import Pad
+from spadework.pad_rings import BoolArray
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["BankShape", "bank_shape", "distance_out"]
+__all__ = ["BankElement", "BankShape", "bank_elements", "bank_shape", "distance_out", "reach_of_each"]
 
 STRAIGHT = 1e-12
 """Sine of the bend below which the outline runs straight on."""
 SLIVER = 1e-9
 """Parts of less are rounding. [m²]"""
 WIDEST_CONE, FACET = math.pi / 2, math.pi / 16
+TOUCH = 1e-6
+"""A point nearer to another element by less lies between the two. [m]"""
 CHORD = 0.002
 """How far the polygon of a curve between a cone and a facing side lies off it at most. [m]"""
 
@@ -51,6 +54,8 @@ class BankShape:
         The corner, where there is one. [m]
     owner : array of int, shape (p,)
         Number of the side of the pad, or of the corner, that is nearest.
+    corner : array of bool, shape (p,)
+        Whether that is a corner.
     reach : float
         Least ``d`` on the outer rim of all parts. [m]
     """
@@ -62,6 +67,7 @@ class BankShape:
     cone: IntArray
     apex: FloatArray
     owner: IntArray
+    corner: BoolArray
     reach: float
 
     def __len__(self) -> int:
@@ -81,13 +87,40 @@ class BankShape:
 
 
 @dataclass(frozen=True)
-class _Element:
-    """What one side, or one corner, would make of the plan if it were alone."""
+class BankElement:
+    """What one side, or one corner with its cone, would make of the plan if it were alone.
+
+    Parameters
+    ----------
+    outline : array, shape (4, 2)
+        Of a side: its first corner, out from there, out from its last corner, that corner. Of a cone or a facet of
+        one: the corner, out along one end, out to the mitre, out along the other end. [m]
+    plane : array, shape (3,)
+        As in `BankShape`.
+    apex : array, shape (2,), optional
+        The corner of a cone.
+    owner : int
+        Number of the side or of the corner.
+    corner : bool
+        Whether it belongs to a corner.
+    """
 
     outline: FloatArray
     plane: FloatArray
     apex: FloatArray | None
     owner: int
+    corner: bool = False
+
+    @property
+    def rows(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Ends of the line ``d = 0``, and how far they move along for each metre of ``d``, for an element of reach 1.
+
+        Each of shape (2,): first end, its way, last end, its way.
+        """
+        first, out, beyond, last = self.outline
+        if self.corner:
+            return first, out - first, first, last - first
+        return first, out - first, last, beyond - last
 
 
 def bank_shape(pad: Pad, reach: float, *, faceted: bool = False) -> BankShape:
@@ -135,6 +168,7 @@ def _bank_shape(raw: bytes, count: int, kind: str, reach: float) -> BankShape:
         np.array([row.apex is not None for row in rows], dtype=np.int64),
         np.array([np.zeros(2) if row.apex is None else row.apex for row in rows]),
         np.array([row.owner for row in rows], dtype=np.int64),
+        np.array([row.corner for row in rows], dtype=np.bool_),
         reach,
     )
 
@@ -155,22 +189,59 @@ def distance_out(pad: Pad, points: FloatArray) -> FloatArray:
         [m]
     """
     ring = np.asarray(pad.outline, dtype=np.float64)
-    reach = 1.0 + float(np.abs(points).max(initial=0.0)) + float(np.abs(ring).max())
-    elements, _ = _elements(ring, pad.edge.corners, reach)
-    found = np.full(len(points), np.inf)
-    for element in elements:
-        parts = convex_parts(element.outline)
-        inside = (points @ parts.sides[:, :2].T - parts.sides[:, 2] <= 1e-9 * reach).all(axis=1)
+    within = shapely.covers(shapely.Polygon(ring), shapely.points(points))
+    return np.where(within, 0.0, _each(pad, points, faceted=False).min(axis=1))
+
+
+def reach_of_each(pad: Pad, points: FloatArray) -> FloatArray:
+    """Return how far out points lie beyond each of the faceted elements of a pad: the farthest of those nearest to it.
+
+    Parameters
+    ----------
+    pad : Pad
+        Any simple outline.
+    points : array, shape (n, 2)
+        ``u, v``. [m]
+
+    Returns
+    -------
+    array, shape (e,)
+        0 for an element that no point belongs to. [m]
+    """
+    each = _each(pad, points, faceted=True)
+    mine = each <= each.min(axis=1, keepdims=True) + TOUCH
+    farthest: FloatArray = np.where(mine & np.isfinite(each), each, 0.0).max(axis=0, initial=0.0)
+    return farthest
+
+
+def _each(pad: Pad, points: FloatArray, *, faceted: bool) -> FloatArray:
+    """Return how far points lie beyond each element, infinite outside it, shape (n, e). [m]"""
+    reach = 2.0 * (1.0 + float(np.abs(points).max(initial=0.0)) + float(np.abs(pad.outline).max()))
+    found = []
+    for element in bank_elements(pad, reach, faceted=faceted):
+        sides = convex_parts(element.outline).sides
+        inside = (points @ sides[:, :2].T - sides[:, 2] <= 1e-9 * reach).all(axis=1)
         if element.apex is None:
             far = points @ element.plane[:2] - element.plane[2]
         else:
             far = np.hypot(*(points - element.apex).T)
-        found = np.where(inside, np.minimum(found, np.maximum(far, 0.0)), found)
-    within = shapely.covers(shapely.Polygon(ring), shapely.points(points))
-    return np.where(within, 0.0, found)
+        found.append(np.where(inside, np.maximum(far, 0.0), np.inf))
+    return np.column_stack(found)
 
 
-def _elements(ring: FloatArray, kind: str, reach: float) -> tuple[list[_Element], bool]:
+def bank_elements(pad: Pad, reach: float, *, faceted: bool = False) -> list[BankElement]:
+    """Return what each side, and each corner with a cone, makes of the plan alone: they overlap at inward corners.
+
+    Parameters
+    ----------
+    pad, reach, faceted
+        As in `bank_shape`.
+    """
+    kind = "mitred" if pad.edge.corners != "round" else "faceted" if faceted else "round"
+    return _elements(np.asarray(pad.outline, dtype=np.float64), kind, reach)[0]
+
+
+def _elements(ring: FloatArray, kind: str, reach: float) -> tuple[list[BankElement], bool]:
     """Return what each side and each corner makes of the plan alone, and whether the outline turns inward anywhere."""
     along = np.roll(ring, -1, axis=0) - ring
     along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
@@ -188,7 +259,7 @@ def _elements(ring: FloatArray, kind: str, reach: float) -> tuple[list[_Element]
         j = (i + 1) % len(ring)
         start, end = (mitre[k] if outward[k] and not rounded else normal[i] for k in (i, j))
         outline = np.array([ring[i], ring[i] + reach * start, ring[j] + reach * end, ring[j]])
-        elements.append(_Element(outline, np.append(normal[i], normal[i] @ ring[i]), None, i))
+        elements.append(BankElement(outline, np.append(normal[i], normal[i] @ ring[i]), None, i))
     for i in np.flatnonzero(outward).tolist() if rounded else []:
         angle = math.atan2(turn[i], level[i])
         pieces = max(math.ceil(angle / (FACET if kind == "faceted" else WIDEST_CONE) - 1e-9), 1)
@@ -199,9 +270,9 @@ def _elements(ring: FloatArray, kind: str, reach: float) -> tuple[list[_Element]
             # The mitre m of two unit vectors has m · one = 1 with both: a plane that meets the cone at both ends.
             far = math.hypot(*middle)
             if kind == "faceted":
-                elements.append(_Element(outline, np.append(middle, middle @ ring[i]), None, i))
+                elements.append(BankElement(outline, np.append(middle, middle @ ring[i]), None, i, True))
             else:
-                elements.append(_Element(outline, np.append(middle, middle @ ring[i]) / far, ring[i], i))
+                elements.append(BankElement(outline, np.append(middle, middle @ ring[i]) / far, ring[i], i, True))
     return elements, bool(inward.any())
 
 
@@ -211,7 +282,7 @@ def _turned(way: FloatArray, angle: float) -> FloatArray:
     return np.array([cosine * way[0] - sine * way[1], sine * way[0] + cosine * way[1]])
 
 
-def _nearest(ring: FloatArray, elements: list[_Element]) -> list[list[FloatArray]]:
+def _nearest(ring: FloatArray, elements: list[BankElement]) -> list[list[FloatArray]]:
     """Return for each element the polygons in which no other is nearer, outside the pad."""
     pad = shapely.Polygon(ring)
     shapes = [shapely.Polygon(element.outline) for element in elements]
@@ -238,7 +309,7 @@ def _rings(part: shapely.Geometry) -> list[FloatArray]:
     return [ring for one in triangles for ring in _rings(one)]
 
 
-def _nearer(shared: FloatArray, one: _Element, other: _Element, *, first: bool) -> shapely.Geometry:
+def _nearer(shared: FloatArray, one: BankElement, other: BankElement, *, first: bool) -> shapely.Geometry:
     """Return the part of a convex polygon in which one element is nearer than another."""
     if one.apex is None and other.apex is None:
         line = one.plane - other.plane
@@ -275,7 +346,7 @@ def _polygon(ring: FloatArray) -> shapely.Polygon:
     return shapely.Polygon(ring) if len(ring) > 2 else shapely.Polygon()
 
 
-def _round_a_corner(shared: FloatArray, corner: _Element, side: _Element) -> shapely.Polygon:
+def _round_a_corner(shared: FloatArray, corner: BankElement, side: BankElement) -> shapely.Polygon:
     """Return the polygon of the points nearer to a corner than to the line of a side: the inside of a parabola.
 
     With ``x`` along the line and ``y`` out from it, counted from below the corner at height ``f``:

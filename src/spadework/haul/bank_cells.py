@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
 from spadework.earthwork import Banks, LevelRule, pad_levels_batch
-from spadework.earthwork.banks import wedge_grounds
+from spadework.earthwork.bank_shape import BankShape, bank_shape
 from spadework.ground import Ground
 from spadework.haul.cells import Cells, cell_pieces
 from spadework.pad import Pad, Placement
@@ -21,8 +23,9 @@ LEAST = 1e-6
 def with_banks(cells: Cells, ground: Ground, pad: Pad, placement: Placement, banks: Banks) -> Cells:
     """Return the cells of a pad and those of its banks.
 
-    Each wedge beyond a side is divided like the pad. Where the bank's plane is taken off the ground, the volumes of a
-    piece are those of a pad with vertical sides, as they are for the wedge as a whole.
+    Each part of the plan beyond the pad is divided like the pad. Where the bank's plane is taken off the ground, the
+    volumes of a piece are those of a pad with vertical sides, as they are for the part as a whole. Facets stand in for
+    the cones of round corners; what they lack is shared out over all.
 
     Parameters
     ----------
@@ -40,12 +43,15 @@ def with_banks(cells: Cells, ground: Ground, pad: Pad, placement: Placement, ban
     """
     disturbed = shapely.Polygon(placement.to_pad(banks.outline))
     reach = float(shapely.hausdorff_distance(disturbed.exterior, shapely.LinearRing(pad.outline))) + cells.size
-    names = pad.names
+    shape = bank_shape(pad, reach, faceted=True)
     rows: list[tuple[FloatArray, float, float, float, float]] = []
     zones: list[str] = []
-    for i, (wedge, lowered, raised) in enumerate(wedge_grounds(ground, pad, placement, reach)):
-        part = shapely.intersection(shapely.Polygon(wedge), disturbed)
-        zone = f"the bank along {names[i]}-{names[(i + 1) % len(names)]}"
+    for number in range(len(shape)):
+        part = shapely.intersection(shapely.Polygon(shape.outline(number)), disturbed)
+        if part.is_empty:
+            continue
+        lowered, raised = _grounds(ground, pad, placement, shape, number)
+        zone = _zone(pad, shape, number)
         for ring in cell_pieces(part, cells.size):
             piece = shapely.Polygon(ring)
             if piece.area < LEAST:
@@ -75,6 +81,28 @@ def with_banks(cells: Cells, ground: Ground, pad: Pad, placement: Placement, ban
         size=cells.size,
         zone=(*zone_names, *zones),
     )
+
+
+def _grounds(ground: Ground, pad: Pad, placement: Placement, shape: BankShape, number: int) -> tuple[Ground, Ground]:
+    """Return the ground less the cut bank of a part, and the ground plus its fill bank: the index is shared."""
+    local = Placement(
+        placement.east - float(ground.origin[0]), placement.north - float(ground.origin[1]), placement.bearing, 0.0
+    )
+    far = shape.distance(number, local.to_pad(np.column_stack([ground.east, ground.north])))
+    found = []
+    for by in (-pad.edge.cut_slope * far, pad.edge.fill_slope * far):
+        raised = replace(ground, level=ground.level + by)
+        raised.__dict__["index"] = ground.index
+        found.append(raised)
+    return found[0], found[1]
+
+
+def _zone(pad: Pad, shape: BankShape, number: int) -> str:
+    """Return what the bank of a part is called."""
+    names, owner = pad.names, int(shape.owner[number])
+    if shape.corner[number]:
+        return f"the bank round {names[owner]}"
+    return f"the bank along {names[owner]}-{names[(owner + 1) % len(names)]}"
 
 
 def _scaled(volume: FloatArray, total: float) -> FloatArray:

@@ -156,6 +156,7 @@ def _pad(plan: Plan, to: _Units) -> Json:
             "beam": pad.edge.beam or None,
             "cut_slope": _finite(pad.edge.cut_slope),
             "fill_slope": _finite(pad.edge.fill_slope),
+            "corners": None if pad.edge.retained else pad.edge.corners,
         },
         "building": None if pad.building is None else to.lengths(pad.building),
         "shape": pad.sized,
