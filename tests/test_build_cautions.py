@@ -1,9 +1,12 @@
 """Cautions: each raised by its own number, naming its source, none without its number."""
 
+import numpy as np
 import pytest
 
+from sample_plan import sample_plan
 from spadework.build.cautions import DigFacts, cautions_for
 from spadework.pad import Edge, Pad
+from spadework.plan_cautions import dig_facts
 from spadework.units import LengthUnit, format_slope
 
 FOOT = 0.3048
@@ -80,3 +83,17 @@ def test_cautions_when_read() -> None:
     assert len({caution.name for caution in cautions}) == len(cautions) == 12
     assert all(caution.text.endswith(".") and len(caution.source) > 8 for caution in cautions)
     assert cautions[-1].name == "local-code"
+
+
+def test_deepest_dig_counts_the_trench_of_the_frame() -> None:
+    """Who sets the uphill timber kneels below the formation: the depth is that of its foot, at every millimetre."""
+    plan = sample_plan()
+    finish = plan.search.best.placement.finish
+    facts = dig_facts(plan.pad, plan.limits, finish, plan.earthwork, plan.build, None, coarse_levels=False)
+    assert plan.build.edge is not None
+    depths = []
+    for side in plan.build.edge.sides:
+        at = np.arange(0.0005, side.length, 0.001)
+        depths.append(float((side.profile.level_at(at) - side.underside(at)).max()))
+    assert facts.deepest_dig == pytest.approx(max(depths), abs=1e-3)
+    assert facts.deepest_dig > plan.earthwork.deepest_cut + plan.pad.strip + 0.01

@@ -32,7 +32,8 @@ def dig_facts(  # noqa: PLR0917 -- a plan's parts
         )
     edge = built.edge
     return DigFacts(
-        deepest_dig=max(volumes.deepest_cut + pad.strip, 0.0),
+        # The trench of a frame goes deeper than the formation, and somebody kneels in it.
+        deepest_dig=max(volumes.deepest_cut + pad.strip, 0.0 if edge is None else edge.deepest_foot, 0.0),
         exposed_edge=finish - volumes.edge_low,
         exposed_limit=limits.exposed_edge,
         embedment=0.0 if edge is None else edge.foot_depth,

@@ -63,7 +63,7 @@ class DigFacts:
     Parameters
     ----------
     deepest_dig : float
-        Greatest depth from the ground to the formation, strip included. [m]
+        Greatest depth from the ground to the formation, strip included, or to the foot of the frame in its trench. [m]
     exposed_edge : float
         Finish level less the lowest ground along the edge. [m]
     exposed_limit : float, optional

@@ -120,11 +120,18 @@ class Side:
 
         Between neighbouring stations the depth is a straight line, so its least is at an end, seen from both sides.
         """
-        at = self.stations()
-        middle = (at[:-1] + at[1:]) / 2
-        foot = self.underside(middle)
-        ground = self.profile.level_at(at)
+        foot, ground = self._foot_and_ground()
         return float((np.minimum(ground[:-1], ground[1:]) - foot).min())
+
+    def greatest_embedment(self) -> float:
+        """Return the greatest depth of the foot below the ground outside, which the trench is dug to. [m]"""
+        foot, ground = self._foot_and_ground()
+        return float((np.maximum(ground[:-1], ground[1:]) - foot).max())
+
+    def _foot_and_ground(self) -> tuple[FloatArray, FloatArray]:
+        """Return the foot between neighbouring stations, and the ground at the stations. [m]"""
+        at = self.stations()
+        return self.underside((at[:-1] + at[1:]) / 2), self.profile.level_at(at)
 
 
 def courses_needed(profile: EdgeProfile, top: float, height: float, embedment: float) -> int:

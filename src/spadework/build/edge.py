@@ -89,6 +89,11 @@ class EdgePlan:
         return profile.lowest - float(self.tallest.underside(float(profile.distance[lowest])))
 
     @property
+    def deepest_foot(self) -> float:
+        """Greatest depth of the foot below the ground outside, to which its trench is dug. [m]"""
+        return max(side.greatest_embedment() for side in self.sides)
+
+    @property
     def bars_below(self) -> float:
         """How far down from the top the longest bar is driven. [m]"""
         return max(bar.length for bar in self.bars)
