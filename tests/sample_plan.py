@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -36,6 +37,12 @@ def sample_plan(units: LengthUnit = LengthUnit.METRE, *, hi: float | None = None
     **changes
         Attributes of the plan to be replaced.
     """
+    return replace(_whole(units, hi), **changes)  # type: ignore[arg-type]
+
+
+@cache
+def _whole(units: LengthUnit, hi: float | None) -> Plan:
+    """The plan as it is, made once for all tests that look at it."""
     shots = sample_shots()
     ground = triangulate_shots(shots)
     layers = BuildUp((Layer("clean-stone-20", 0.1),))
@@ -55,7 +62,7 @@ def sample_plan(units: LengthUnit = LengthUnit.METRE, *, hi: float | None = None
         ),
     )
     best = Spot(placement, placement.formation(pad), 1.9, volumes.cut, volumes.fill, 0.2, 0.0, 99.7, 100.3, 99.7, 100.3)
-    plan = Plan(
+    return Plan(
         name="Plum terrace",
         date="2026-04-18",
         units=units,
@@ -101,7 +108,6 @@ def sample_plan(units: LengthUnit = LengthUnit.METRE, *, hi: float | None = None
             stakes=4,
         ),
     )
-    return replace(plan, **changes)  # type: ignore[arg-type]
 
 
 def sample_shots() -> Shots:

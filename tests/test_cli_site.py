@@ -12,7 +12,11 @@ from typing import Any
 import pytest
 
 from command_line import Result, run
+from spadework.plan import make_plan
+from spadework.site import load_site
+from spadework.survey import load_survey, plan_inputs
 from spadework.write import check_folder
+from spadework.write.plan_json import plan_bytes
 
 SAMPLES = Path(__file__).parents[1] / "sample_surveys"
 SLOPE = 0.08
@@ -84,8 +88,9 @@ def plan_of(result: Result) -> dict[str, Any]:
 @pytest.mark.parametrize("bearing", [0.0, 33.0, 90.0, 217.5])
 def test_cut_and_fill_are_those_of_the_wedge(tmp_path: Path, bearing: float, origin: tuple[float, float]) -> None:
     """On a plane of slope s across W, level at mid height, cut = fill = L W² s / 8, wherever and however it lies."""
-    site = plane_site(tmp_path / "site", bearing=bearing, origin=origin)
-    plan = plan_of(run("plan", site, "--out", tmp_path / "out", "--json"))
+    site = load_site(plane_site(tmp_path / "site", bearing=bearing, origin=origin))
+    # What the command prints with --json (below), without the drawings that it makes.
+    plan = json.loads(plan_bytes(make_plan(plan_inputs(site, load_survey(site)))))
     expected = 6.0 * 4.0**2 * SLOPE / 8
     assert plan["earthwork"]["cut"] == pytest.approx(expected, abs=1e-9)
     assert plan["earthwork"]["fill"] == pytest.approx(expected, abs=1e-9)
@@ -151,16 +156,25 @@ def _feet_and_inches(feet: float) -> str:
     return f"{whole_feet}' {whole}{names[part]}\""
 
 
-def test_json_is_the_same_as_the_file_when_both_are_had(tmp_path: Path) -> None:
-    """What ``--json`` prints is the file plan.json, byte for byte."""
-    result = run("plan", plane_site(tmp_path / "site"), "--out", tmp_path / "out", "--json")
-    assert result.out == (tmp_path / "out" / "plan.json").read_text(encoding="utf-8")
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
+    """The site on a plane, planned into ``out`` beside it, and what the command left behind."""
+    folder = tmp_path_factory.mktemp("plane")
+    site = plane_site(folder / "site", bearing=33.0)
+    return folder, run("plan", site, "--out", folder / "out", "--json")
 
 
-def test_readings_are_planned_when_they_are_pasted(tmp_path: Path) -> None:
+def test_json_is_the_same_as_the_file_when_both_are_had(planned: tuple[Path, Result]) -> None:
+    """What ``--json`` prints is the file plan.json, byte for byte; its cut is the wedge's."""
+    folder, result = planned
+    assert result.out == (folder / "out" / "plan.json").read_text(encoding="utf-8")
+    assert plan_of(result)["earthwork"]["cut"] == pytest.approx(6.0 * 4.0**2 * SLOPE / 8, abs=1e-9)
+
+
+def test_readings_are_planned_when_they_are_pasted(tmp_path: Path, planned: tuple[Path, Result]) -> None:
     """Readings from standard input give the same plan as the file they were copied from."""
-    site = plane_site(tmp_path / "site")
-    from_file = plan_of(run("plan", site, "--out", tmp_path / "file", "--json"))
+    site = plane_site(tmp_path / "site", bearing=33.0)
+    from_file = plan_of(planned[1])
     text = (site / "site.toml").read_text(encoding="utf-8")
     (site / "site.toml").write_text(text.replace('"points.csv"', '"-"'), encoding="utf-8")
     copied = (site / "points.csv").read_bytes()
@@ -170,12 +184,12 @@ def test_readings_are_planned_when_they_are_pasted(tmp_path: Path) -> None:
         assert pasted[part] == from_file[part]
 
 
-def test_earlier_results_are_replaced_but_nothing_else(tmp_path: Path) -> None:
+def test_earlier_results_are_replaced_but_nothing_else(tmp_path: Path, planned: tuple[Path, Result]) -> None:
     """A second run writes over its own files; a folder with a file of somebody else's is refused at once."""
-    site = plane_site(tmp_path / "site")
-    out = tmp_path / "out"
-    assert run("plan", site, "--out", out).status == 0
-    assert run("plan", site, "--out", out).status == 0
+    shutil.copytree(planned[0], tmp_path, dirs_exist_ok=True)
+    site, out = tmp_path / "site", tmp_path / "out"
+    assert run("plan", site, "--out", out, "--date", "2027-03-01").status == 0
+    assert json.loads((out / "plan.json").read_text(encoding="utf-8"))["date"] == "2027-03-01"
     (out / "my notes.txt").write_text("keep", encoding="utf-8")
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     result = run("plan", site, "--out", out)

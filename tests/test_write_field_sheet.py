@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 from importlib.resources import files
 
@@ -80,6 +81,12 @@ class Page(HTMLParser):
         return next([re.sub(r"\s+", " ", cell) for cell in row] for row in self.cells if row and row[0] == first)
 
 
+@cache
+def plain_sheet() -> bytes:
+    """The sheet of the sample plan, drawn once."""
+    return field_sheet(sample_plan())
+
+
 @pytest.mark.parametrize("unit", list(LengthUnit))
 def test_field_sheet_says_what_a_sheet_must_say(unit: LengthUnit) -> None:
     """Name, date, units, datum, overrides, cautions with source, how, notices, size, levels, marks, ties, diagonals."""
@@ -129,7 +136,7 @@ def test_field_sheet_prints_rods_when_an_hi_is_given() -> None:
 
 def test_field_sheet_leaves_rods_empty_when_there_is_no_hi() -> None:
     """Without a reading the place is empty, to be filled by hand or by the page."""
-    page = Page(field_sheet(sample_plan()))
+    page = Page(plain_sheet())
     assert page.row("Formation: dig or fill to this")[2] == ""
     levels = [float(value) for tag, name, value in page.attributes if (tag, name) == ("td", "data-level")]
     assert 99.92 in [round(level, 9) for level in levels]
@@ -189,7 +196,7 @@ def test_field_sheet_gives_the_ground_at_references_when_they_are_shots() -> Non
 
 def test_field_sheet_fetches_nothing() -> None:
     """No address, no outside file: every reference points into the page itself."""
-    page = field_sheet(sample_plan())
+    page = plain_sheet()
     for tag, name, value in Page(page).attributes:
         assert tag not in {"link", "img", "iframe", "object", "embed"}
         if name in {"src", "href", "xlink:href", "action"}:
@@ -202,7 +209,7 @@ def test_field_sheet_fetches_nothing() -> None:
 
 def test_field_sheet_drawings_share_no_names() -> None:
     """Names inside the page are unique, and everything that points to a name finds it."""
-    page = Page(field_sheet(sample_plan()))
+    page = Page(plain_sheet())
     names = [value for _, name, value in page.attributes if name == "id"]
     assert len(names) == len(set(names))
     wanted = {value[1:] for _, name, value in page.attributes if name == "xlink:href"}
@@ -250,7 +257,7 @@ def test_field_sheet_takes_hostile_words_as_words() -> None:
 
 def test_field_sheet_repeats_to_the_byte() -> None:
     """The same plan gives the same file."""
-    assert field_sheet(sample_plan()) == field_sheet(sample_plan())
+    assert field_sheet(sample_plan()) == plain_sheet()
 
 
 def test_field_sheet_gives_positions_when_there_are_no_references() -> None:
@@ -274,7 +281,7 @@ def test_field_sheet_leaves_out_squaring_when_the_pad_is_no_rectangle() -> None:
 
 def test_field_sheet_puts_corners_out_of_square_as_computed_by_hand() -> None:
     """Diagonals of a 5.4 by 3.6 pad that differ by 10 mm: sin e = 0.01 * 12.98 / (4 * 5.4 * 3.6), 6 mm over 3.6 m."""
-    text = Page(field_sheet(sample_plan())).text
+    text = Page(plain_sheet()).text
     assert "Diagonals that differ by 0.010 m put C and D 0.006 m out of square" in text
 
 

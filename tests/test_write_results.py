@@ -13,6 +13,9 @@ from sample_plan import sample_plan
 from spadework.errors import InputError
 from spadework.units import LengthUnit
 from spadework.write import plan_files, write_plan
+from spadework.write.canvas import png_bytes
+from spadework.write.drawing import yard_page
+from spadework.write.results import _build_files
 
 NAMES = [
     "build-sheet.html",
@@ -41,19 +44,26 @@ NAMES = [
 ]
 
 
-def test_write_plan_writes_every_file(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def drawn() -> dict[str, bytes]:
+    """The files of the sample plan."""
+    return plan_files(sample_plan())
+
+
+def test_write_plan_writes_every_file(tmp_path: Path, drawn: dict[str, bytes]) -> None:
     """Every file, none empty, and what is returned is what is there."""
     written = write_plan(sample_plan(), tmp_path / "plan")
     assert sorted(path.name for path in written) == NAMES
+    assert {path.name: path.read_bytes() for path in written} == drawn
     assert all(path.stat().st_size > 200 for path in written)
 
 
-def test_longitude_and_latitude_are_written_only_for_a_place_on_earth() -> None:
+def test_longitude_and_latitude_are_written_only_for_a_place_on_earth(drawn: dict[str, bytes]) -> None:
     """GeoJSON, GPX and KML come with a coordinate reference system, and not without."""
     placed = {"stakes.geojson", "stakes.gpx", "stakes.kml"}
     with_system = set(plan_files(sample_plan(crs="EPSG:25832")))
     assert with_system - set(NAMES) == placed
-    assert placed.isdisjoint(plan_files(sample_plan()))
+    assert placed.isdisjoint(drawn)
 
 
 def test_write_plan_writes_nothing_when_the_folder_is_taken(tmp_path: Path) -> None:
@@ -71,12 +81,12 @@ def test_an_override_is_printed_on_every_sheet(unit: LengthUnit) -> None:
     for name in NAMES:
         if not name.endswith((".png", ".pdf")):  # the PDF's own tests read its pages
             assert b"OVERRIDDEN" in files[name], name
-    without = plan_files(sample_plan(unit))
-    assert files["yard.png"] != without["yard.png"]
-    assert files["edge.png"] != without["edge.png"]
+    without = sample_plan(unit)
+    assert files["yard.png"] != png_bytes(yard_page(without))
+    assert files["edge.png"] != _build_files(without)["edge.png"]
 
 
-def test_the_same_plan_gives_the_same_bytes_in_another_process() -> None:
+def test_the_same_plan_gives_the_same_bytes_in_another_process(drawn: dict[str, bytes]) -> None:
     """Nothing depends on the time, on the order of sets or on what was drawn before."""
     program = (
         "import hashlib; from sample_plan import sample_plan; from spadework.write import plan_files;"
@@ -89,5 +99,5 @@ def test_the_same_plan_gives_the_same_bytes_in_another_process() -> None:
         "HOME": str(Path.home()),
     }
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, env=environment)
-    here = {name: hashlib.sha256(content).hexdigest() for name, content in plan_files(sample_plan()).items()}
+    here = {name: hashlib.sha256(content).hexdigest() for name, content in drawn.items()}
     assert run.stdout.strip() == str(here)

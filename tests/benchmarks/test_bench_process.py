@@ -2,7 +2,7 @@
 
 Prints, for 50, 200 and 500 shots, the time to find the covariance and to ask 400 places, by both, and for up to 3 000
 shots the time of each step of how sure a plan is. Times are never asserted; that both find the same ground is. Run with
-``pytest tests/benchmarks/test_bench_process.py -s``.
+``pytest tests/benchmarks/test_bench_process.py -s``; without ``-s`` it takes fewer shots.
 """
 
 from __future__ import annotations
@@ -38,8 +38,9 @@ def shots(count: int) -> tuple[Shots, FloatArray]:
 
 
 @pytest.mark.parametrize("count", [50, 200, 500])
-def test_same_ground_as_scikit_learn(count: int) -> None:
+def test_same_ground_as_scikit_learn(count: int, *, shown: bool) -> None:
     """For one order both say the same mean and doubt; ours also fits a plane, and is timed beside theirs."""
+    count = count if shown else min(count, 300)
     table, places = shots(count)
     points = np.random.default_rng(1).uniform([5, 5], [25, 35], (400, 2))
     noise = np.full(count, 0.003**2 + 0.001**2)
@@ -71,8 +72,9 @@ def test_same_ground_as_scikit_learn(count: int) -> None:
 
 
 @pytest.mark.parametrize("count", [200, 1000, 3000])
-def test_steps_of_how_sure_a_plan_is(count: int) -> None:
+def test_steps_of_how_sure_a_plan_is(count: int, *, shown: bool) -> None:
     """Every step of a plan's doubt, timed; the sums of its parts agree."""
+    count = count if shown else 100 + count // 5  # 140, 300 and 700
     table, _ = shots(count)
     pad, at = Pad.rectangle(5.5, 3.7), Placement(15.0, 20.0, 30.0, 0.0)
     ground = triangulate_shots(table)

@@ -3,7 +3,7 @@
 Prints how often each reaches the proved value, its evaluations and its processor time, and how the proof grows with
 shots, cells of a raster, keep-outs and size of the yard. Processor time counts both threads of the proof. Times are
 never asserted; the values are: none may lie below the bound.
-Run with ``pytest tests/benchmarks/test_bench_proof.py -s``.
+Run with ``pytest tests/benchmarks/test_bench_proof.py -s``; without ``-s`` fewer and shorter runs assert the same.
 """
 
 from __future__ import annotations
@@ -104,10 +104,11 @@ def sampled(objective: Objective) -> Callable[[np.ndarray], float]:
     return value
 
 
-def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, int, int, float]]:
+def run_optimisers(objective: Objective, best: float, *, full: bool) -> list[tuple[str, int, int, int, float]]:
     """Return for each optimiser: name, runs within 1 % of the best, runs, evaluations of a run, seconds of a run.
 
-    A place that was found on the sampled objective is judged by its exact value.
+    Unless in full each runs once and not for long. A place that was found on the sampled objective is judged by its
+    exact value.
     """
     by_samples = sampled(objective)
     asked = [0]
@@ -126,20 +127,24 @@ def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, in
         return float(value(x)[0])
 
     sides = [(0.0, 30.0), (0.0, 40.0), (0.0, 180.0)]
+    rounds, calls = (1000, 3000) if full else (8, 200)
     ways = {
         "differential_evolution, 45 at once": (
             lambda seed: differential_evolution(value, sides, rng=seed, vectorized=True, updating="deferred"),
-            6,
+            6 if full else 1,
         ),
-        "the same, one by one": (lambda seed: differential_evolution(scalar, sides, rng=seed), 4),
-        "direct": (lambda _: direct(scalar, sides, maxfun=3000, maxiter=3000), 1),
-        "shgo": (lambda _: shgo(scalar, sides, n=256, sampling_method="sobol"), 1),
+        "the same, one by one": (
+            lambda seed: differential_evolution(scalar, sides, rng=seed, maxiter=rounds, polish=full),
+            4 if full else 1,
+        ),
+        "direct": (lambda _: direct(scalar, sides, maxfun=calls, maxiter=calls), 1),
+        "shgo": (lambda _: shgo(scalar, sides, n=256 if full else 16, sampling_method="sobol"), 1),
         "differential_evolution, sampled": (
-            lambda seed: differential_evolution(rough, sides, rng=seed, polish=False),
-            4,
+            lambda seed: differential_evolution(rough, sides, rng=seed, polish=False, maxiter=rounds),
+            4 if full else 1,
         ),
-        "direct, sampled": (lambda _: direct(rough, sides, maxfun=1000, maxiter=1000), 1),
-        "shgo, sampled": (lambda _: shgo(rough, sides, n=256, sampling_method="sobol"), 1),
+        "direct, sampled": (lambda _: direct(rough, sides, maxfun=calls // 3, maxiter=calls // 3), 1),
+        "shgo, sampled": (lambda _: shgo(rough, sides, n=256 if full else 16, sampling_method="sobol"), 1),
     }
     rows = []
     for name, (way, runs) in ways.items():
@@ -155,7 +160,7 @@ def run_optimisers(objective: Objective, best: float) -> list[tuple[str, int, in
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_proof_beside_general_optimisers(seed: int) -> None:
+def test_proof_beside_general_optimisers(seed: int, *, shown: bool) -> None:
     """No optimiser finds a value below the bound; how often each reaches the best is printed."""
     objective = objective_of(
         yard(200, seed), Limits(boundary=(YARD,), setback=1.5, keep_outs=KEEP_OUTS), GOALS["balance"]
@@ -169,13 +174,13 @@ def test_proof_beside_general_optimisers(seed: int) -> None:
     taken = time.process_time() - began - search
     assert bound.finished
     print(f"\nyard {seed}: best {bound.best:.4f}, bound {bound.lower:.4f}, {bound.nodes:,} boxes, {taken:.2f} s")
-    for name, hits, runs, evaluations, seconds in run_optimisers(objective, bound.best):
+    for name, hits, runs, evaluations, seconds in run_optimisers(objective, bound.best, full=shown):
         print(f"  {name:<34} within 1 % in {hits} of {runs}, {evaluations:,} evaluations, {seconds:.2f} s "
               f"({seconds / taken:.1f} of the proof)")  # fmt: skip
 
 
 @pytest.mark.slow
-def test_growth_of_the_proof() -> None:
+def test_growth_of_the_proof(*, shown: bool) -> None:
     """Every proof is finished; boxes and time are printed for growing shots, keep-outs and yards."""
     random = np.random.default_rng(2)
     trees = [KeepOut.circle(f"tree {i}", tuple(place), 0.8) for i, place in enumerate(random.uniform(2, 28, (40, 2)))]
@@ -188,7 +193,7 @@ def test_growth_of_the_proof() -> None:
     cases += [
         (f"{30 * size:.0f} m x {40 * size:.0f} m", yard(200, 1, size), YARD * size, KEEP_OUTS) for size in (0.5, 2)
     ]
-    for name, ground, ring, keep_outs in cases:
+    for name, ground, ring, keep_outs in cases if shown else [cases[row] for row in (0, 4, 9, 10)]:
         objective = objective_of(ground, Limits(boundary=(ring,), setback=1.0, keep_outs=keep_outs), GOALS["balance"])
         bound = proof_of(objective, ProofEffort())
         assert bound.finished

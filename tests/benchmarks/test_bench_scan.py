@@ -3,7 +3,8 @@
 Prints poses per second of the scan (all of the search for the best), of the mean level alone by a fast Fourier
 transform, and of the full answer by sorting every window with numpy; how fast its passes read levels and sums, beside
 copying in the cache and in memory; and growth with cells and with cells under the pad. Times are never asserted,
-values are: the plain search finds nothing better. Run with ``pytest tests/benchmarks/test_bench_scan.py -s``.
+values are: the plain search finds nothing better. Run with ``pytest tests/benchmarks/test_bench_scan.py -s``; without
+``-s`` smaller rasters assert the same.
 """
 
 from __future__ import annotations
@@ -50,10 +51,10 @@ def _seconds(work: Callable[[], object]) -> float:
 
 
 @pytest.mark.slow
-def test_scan_beside_numpy_and_scipy() -> None:
+def test_scan_beside_numpy_and_scipy(*, shown: bool) -> None:
     """The plain search finds no better value; poses per second of each way are printed."""
     pad = Pad.rectangle(12.0, 8.0)
-    levels, lattice = ground(1500, 1.0)
+    levels, lattice = ground(1500 if shown else 300, 1.0)
     run_scan(levels[:200, :200], Lattice(200, 200, lattice.transform), pad)  # compiles
     scan = run_scan(levels, lattice, pad)
     masks = pad_masks(pad, lattice, [30.0])
@@ -61,8 +62,9 @@ def test_scan_beside_numpy_and_scipy() -> None:
     kernel = np.zeros((2 * masks.halo + 1, 2 * masks.halo + 1))
     kernel[row + masks.halo, column + masks.halo] = 1.0
     mean = _seconds(lambda: fftconvolve(levels.astype(np.float64), kernel, mode="same"))
-    part = levels[:120, :120]
-    small = Lattice(120, 120, lattice.transform)
+    side = 120 if shown else 60
+    part = levels[:side, :side]
+    small = Lattice(side, side, lattice.transform)
     began = time.perf_counter()
     plain = run_scan(part, small, pad, use_compiled=False)
     plain_time = time.perf_counter() - began
@@ -74,21 +76,26 @@ def test_scan_beside_numpy_and_scipy() -> None:
     )
     print(f"  mean level by FFT   {levels.size / mean / 1e6:9.1f} M poses/s (one bearing, no cut, no fill)")
     print(f"  numpy, all sorted   {plain.candidates / plain_time / 1e6:9.1f} M poses/s")
-    read, cache, memory = WIDTH * scan.numbers_read / scan.seconds, copying(131_072), copying(400_000_000)
+    read, cache, memory = (
+        WIDTH * scan.numbers_read / scan.seconds,
+        copying(131_072),
+        copying(400_000_000 if shown else 4_000_000),
+    )
     print(f"  its passes read {read / 1e9:.1f} GB/s: {read / cache:.0%} of what one thread copies in its cache")
     print(f"  levels are read once: {levels.nbytes / scan.seconds / memory:.1%} of what one thread copies in memory")
 
 
 @pytest.mark.slow
-def test_growth_of_the_scan() -> None:
+def test_growth_of_the_scan(*, shown: bool) -> None:
     """Every scan has spots; time is printed for growing rasters, pads and for ground that is all noise."""
     run_scan(*ground(200, 1.0), Pad.rectangle(12.0, 8.0))
+    size = 1000 if shown else 120
     rows = [
-        ("1,000 x 1,000 cells", ground(1000, 1.0), Pad.rectangle(12.0, 8.0)),
-        ("2,000 x 2,000 cells", ground(2000, 1.0), Pad.rectangle(12.0, 8.0)),
-        ("the same, pad 5.5 x 3.6 m", ground(2000, 1.0), Pad.rectangle(5.5, 3.6)),
-        ("the same, pad 24 x 16 m", ground(2000, 1.0), Pad.rectangle(24.0, 16.0)),
-        ("1,000 x 1,000, flat with 3 cm of noise", ground(1000, 1.0, 0.03), Pad.rectangle(12.0, 8.0)),
+        (f"{size:,} x {size:,} cells", ground(size, 1.0), Pad.rectangle(12.0, 8.0)),
+        (f"{2 * size:,} x {2 * size:,} cells", ground(2 * size, 1.0), Pad.rectangle(12.0, 8.0)),
+        ("the same, pad 5.5 x 3.6 m", ground(2 * size, 1.0), Pad.rectangle(5.5, 3.6)),
+        ("the same, pad 24 x 16 m", ground(2 * size, 1.0), Pad.rectangle(24.0, 16.0)),
+        (f"{size:,} x {size:,}, flat with 3 cm of noise", ground(size, 1.0, 0.03), Pad.rectangle(12.0, 8.0)),
     ]
     print()
     for name, (levels, lattice), pad in rows:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from spadework.plan import Plan
-from spadework.write.folder import write_folder
+from spadework.write.folder import check_folder, write_folder
 from spadework.write.second_process import SecondProcess
 
 __all__ = ["drawn_beside", "get_ready", "plan_files", "write_plan"]
@@ -207,6 +207,7 @@ def write_plan(plan: Plan, folder: Path, second: SecondProcess | None = None) ->
     SpadeworkError
         When writing fails; what was there before is still in place.
     """
+    check_folder(folder)  # so that a folder that is refused need not wait for the drawings
     contents = plan_files(plan, second)
     write_folder(folder, contents)
     return tuple(folder / name for name in contents)
