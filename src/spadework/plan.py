@@ -102,6 +102,8 @@ def make_plan(
         crs=inputs.crs,
         shots=inputs.shots,
         levels=inputs.levels,
+        net=inputs.net,
+        level_nets=inputs.level_nets,
         ground=inputs.ground,
         pad=inputs.pad,
         limits=inputs.limits,

@@ -14,9 +14,11 @@ from spadework.factors import SoilFactors
 from spadework.ground import Ground
 from spadework.haul import UPHILL, Haul
 from spadework.levels import ReducedLevels
+from spadework.levels.net_book import ReducedNet
 from spadework.pad import Pad
 from spadework.placement import Goal, GoalTerms, Limits, SearchResult
 from spadework.placement.what_if import Effect
+from spadework.positions.net_fit import PlaceFit
 from spadework.shots import Shots
 from spadework.stakeout import TAPE_SD, StakeOut
 from spadework.units import LengthUnit
@@ -53,6 +55,10 @@ class PlanInputs:
         The shots that the ground was made from, and those that only mark a place; ``None`` for a raster.
     levels : tuple of ReducedLevels
         The level books behind the shots.
+    net : PlaceFit, optional
+        What was measured in plan between points, adjusted together.
+    level_nets : tuple of ReducedNet
+        Files of levelled lines, adjusted.
     references : tuple of Reference
         Fixed points to tape from, two where stakes are to have ties.
     bench : (str, float), optional
@@ -131,6 +137,8 @@ class PlanInputs:
     unsure: str = ""
     least: str | Mapping[str, float] = "digging"
     terms: GoalTerms | None = None
+    net: PlaceFit | None = None
+    level_nets: tuple[ReducedNet, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -170,3 +178,5 @@ class Plan:
     luck: Luck | None = None
     what_if: tuple[Effect, ...] | None = None
     unsure: str = UNSURE
+    net: PlaceFit | None = None
+    level_nets: tuple[ReducedNet, ...] = ()

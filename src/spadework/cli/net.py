@@ -79,65 +79,6 @@ def print_level_net(reduced: ReducedNet, recognised: Recognised | None = None) -
 
 def level_net_for_programs(reduced: ReducedNet) -> dict[str, Any]:
     """Return an adjusted level net for programs: every length in metres."""
-    net, solution, lines = reduced.net, reduced.net.solution, reduced.lines
-    low, high = solution.limits
-    return {
-        "file": lines.file,
-        "unit": "m",
-        "weights": reduced.weights,
-        "points": [
-            {"point": point, "level": level, "sd": sd, "standard_error": error}
-            for point, level, sd, error in zip(
-                net.point, net.level.tolist(), reduced.level_sd.tolist(), net.standard_error.tolist(), strict=True
-            )
-        ],
-        "lines": [
-            {
-                "line": int(lines.line[row]),
-                "from": lines.start[row],
-                "to": lines.end[row],
-                "rise": float(lines.rise[row]),
-                "sd": float(solution.sd[row]),
-                "residual": float(solution.residual[row]),
-                "standardised": float(solution.standardised[row]),
-                "redundancy": float(solution.redundancy[row]),
-            }
-            for row in range(len(lines))
-        ],
-        "bench_marks_not_held": [
-            {"point": name, "residual": float(solution.residual[place]), "sd": float(solution.sd[place])}
-            for place, name in enumerate(net.loose, len(lines))
-        ],
-        "runs": [
-            {
-                "kind": run.kind,
-                "line": int(lines.line[run.first_row]),
-                "start": run.start,
-                "end": run.end,
-                "setups": run.setups,
-                "distance": run.distance,
-                "misclosure": run.misclosure,
-                "allowed": run.allowed,
-                "within": run.within,
-            }
-            for run in reduced.runs
-        ],
-        "degrees_of_freedom": solution.degrees_of_freedom,
-        "chi_square": solution.chi_square,
-        "chi_square_low": low,
-        "chi_square_high": high,
-        "variance_factor": solution.variance_factor,
-        "verdict": solution.verdict,
-        "did_you_mean": [
-            {
-                "kind": slip.kind,
-                "line": int(lines.line[slip.row]),
-                "was": slip.was,
-                "meant": slip.meant,
-                "share": slip.share,
-            }
-            for slip in reduced.slips
-        ],
-        "looks_wrong": list(reduced.suspects),
-        "notices": list(reduced.notices),
-    }
+    from spadework.write.nets_json import level_net_document, metres
+
+    return {"unit": "m", **level_net_document(reduced, metres)}

@@ -219,55 +219,6 @@ def print_net(fit: PlaceFit, unit: LengthUnit, *, levels: dict[str, float] | Non
 
 def net_for_programs(fit: PlaceFit) -> dict[str, Any]:
     """Return an adjusted net of places for programs: metres and degrees."""
-    net, solution = fit.net, fit.net.solution
-    low, high = solution.limits
-    return {
-        "points": [
-            {
-                "point": name,
-                "east": float(net.east[row]),
-                "north": float(net.north[row]),
-                "covariance": net.widened[row].tolist(),
-                "ellipse": dict(net.ellipse(row)._asdict()),
-            }
-            for row, name in enumerate(net.point)
-        ],
-        "held": {name: list(place) for name, place in net.known.items()},
-        "measurements": [
-            {
-                "file": net.observations.file[row],
-                "line": int(net.observations.line[row]),
-                "kind": net.observations.kind[row],
-                "from": net.observations.start[row],
-                "to": net.observations.end[row],
-                "value": float(net.observations.value[row]),
-                "sd": float(net.observations.sd[row]),
-                "residual": float(net.residual[row]),
-                "standardised": float(solution.standardised[row]),
-                "redundancy": float(solution.redundancy[row]),
-            }
-            for row in range(len(net.observations))
-        ],
-        "sd_from": fit.words,
-        "degrees_of_freedom": solution.degrees_of_freedom,
-        "chi_square": solution.chi_square,
-        "chi_square_low": low,
-        "chi_square_high": high,
-        "variance_factor": solution.variance_factor,
-        "verdict": solution.verdict,
-        "did_you_mean": [
-            [
-                {
-                    "kind": slip.kind,
-                    "line": int(net.observations.line[slip.row]),
-                    "from": net.observations.start[slip.row],
-                    "to": net.observations.end[slip.row],
-                    "was": slip.was,
-                    "meant": slip.meant,
-                    "share": slip.share,
-                }
-                for slip in slips
-            ]
-            for slips in fit.slips
-        ],
-    }
+    from spadework.write.nets_json import metres, place_net_document
+
+    return place_net_document(fit, metres) or {}

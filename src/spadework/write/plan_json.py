@@ -23,6 +23,7 @@ from spadework.write.confidence_json import confidence_document
 from spadework.write.haul_json import haul_document
 from spadework.write.limits_json import limits_part
 from spadework.write.luck_json import luck_document
+from spadework.write.nets_json import level_net_document, place_net_document, readings_document
 from spadework.write.search_json import placement_document, search_document
 from spadework.write.what_if_json import what_if_document
 
@@ -86,6 +87,8 @@ def plan_document(plan: Plan) -> Json:
         "ground": _ground(plan, to),
         "shots": _shots(plan, to),
         "levels": [_levels(reduced, to) for reduced in plan.levels],
+        "level_nets": [level_net_document(reduced, to.length) for reduced in plan.level_nets],
+        "places": place_net_document(plan.net, to.length),
         "build": build_document(plan.build, to),
         "confidence": confidence_document(plan.confidence, to),
         "luck": luck_document(plan, to),
@@ -318,6 +321,7 @@ def _fit(reduced: ReducedLevels, to: _Units) -> Json | None:
         "chi_square_low": _finite(low),
         "chi_square_high": _finite(high),
         "verdict": fit.verdict,
+        "observations": readings_document(reduced, to.length),
     }
 
 
