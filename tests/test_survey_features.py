@@ -76,10 +76,15 @@ def test_circles_are_twelve_trunks_when_trees_have_sizes(site: Site) -> None:
 def test_number_of_a_tree_is_said_to_be_no_width_when_it_has_no_unit(site: Site) -> None:
     """TREE 400 may be the four hundredth tree: the plain circle is kept clear, and the note named; T2 has its own."""
     rows = (("T1", 0, 0, "TREE 400"), ("T2", 5, 5, "TREE 300"), ("T3", 9, 0, "POLE 0.3"), ("T4", 9, 9, "TREE 12 in"))
-    found = find_features(site, shots(*rows, ("T5", 1, 9, "TREE old")))
+    # Three main stems are no trunk of 3 m.
+    found = find_features(site, shots(*rows, ("T5", 1, 9, "TREE old"), ("T6", 2, 9, "TREE old, 3 main stems")))
     assert {keep.name: keep.clearance for keep in found.keep_outs}["tree T1"] == 2.0
     told = [notice for notice in found.notices if "no width" in notice]
-    assert [notice.split(" has ")[0] for notice in told] == ["“TREE 400” at T1", "“POLE 0.3” at T3"]
+    assert [notice.split(" has ")[0] for notice in told] == [
+        "“TREE 400” at T1",
+        "“POLE 0.3” at T3",
+        "“TREE old, 3 main stems” at T6",
+    ]
     assert told[0].endswith("6.56 ft are kept clear around it. A width is written like TREE 16in.")
 
 

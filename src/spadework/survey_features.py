@@ -232,7 +232,7 @@ def _spoken_for(site: Site) -> set[str]:
 
 def _size(site: Site, text: str) -> float:
     """Return the first length in a note, 0 where there is none. [m]"""
-    for found in re.finditer(r"\d+(?:\.\d+)?\s*(?:mm|cm|m|in|ft|\"|')", text, re.IGNORECASE):
+    for found in re.finditer(r"\d+(?:\.\d+)?\s*(?:(?:mm|cm|m|in|ft)\b|[\"'])", text, re.IGNORECASE):
         try:
             return parse_length(found.group(), site.units)
         except InputError:
