@@ -71,7 +71,7 @@ def test_front_is_refused_when_it_names_no_two_goals(words: str) -> None:
     done = run("place", SITE, "--front", words)
     assert done.status == 2
     assert "names no two goals" in done.err
-    assert "digging, balance, cost, hours, wall" in done.err
+    assert "digging, balance, cost, hours, wall, moved" in done.err
 
 
 def test_front_has_no_raster_when_one_is_asked_for() -> None:

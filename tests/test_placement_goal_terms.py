@@ -78,7 +78,7 @@ def test_mix_is_the_weighted_sum_of_its_parts() -> None:
 @pytest.mark.parametrize(
     ("least", "words"),
     [
-        ("diging", ["diging", "digging, balance, cost, hours, wall"]),
+        ("diging", ["diging", "digging, balance, cost, hours, wall, moved"]),
         ("cut", ["cut"]),
         ({"digging": 1.0, "depth": 1.0, "hight": 2.0}, ["depth", "hight", "short"]),
         ({"cut": 1.0}, ["bounds the level"]),

@@ -11,7 +11,7 @@ from spadework.build.cautions import cautions_for
 from spadework.confidence import UNSURE, Confidence, assess
 from spadework.earthwork import Banks, Earthwork, EdgeSoil, banked_earthwork, earthwork, edge_profile, soil_account
 from spadework.ground.water_at_pad import water_notices
-from spadework.haul import Haul, plan_haul
+from spadework.haul import Haul, YardCarrier, plan_haul
 from spadework.pad import Placement
 from spadework.placement import ProofEffort, SearchResult, find_banked_placement, find_placement
 from spadework.placement.land import what_forbids
@@ -198,6 +198,7 @@ def find_spot(
         effort=effort or ProofEffort(),
         progress=progress,
         reserve=reserve if reserve is not None else reserve_at if inputs.pad.edge.kind == "timber" else 0.0,
+        carrier=YardCarrier(inputs.ground, inputs.limits, inputs.soil, inputs.barrow, inputs.uphill),
     )
 
 

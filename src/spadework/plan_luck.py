@@ -22,6 +22,10 @@ NOT_FOR_BANKS = (
     "What luck has to do with the choice of the spot is not worked out for a pad with banks: spots are ranked as the "
     "ground is drawn. How sure the volumes of the chosen spot are is worked out with the banks."
 )
+NOT_FOR_BARROWING = (
+    "What luck has to do with the choice of the spot is not worked out for a goal that counts barrowing: spots are "
+    "ranked as the ground is drawn. The moves of soil would have to be worked out on every ground that the shots allow."
+)
 RANKS = ("drawn", "expected")
 """What spots are ranked by: the drawn surface, or every ground that the shots allow."""
 
@@ -47,6 +51,8 @@ def with_luck(
     objective = search.objective
     if luck is None and objective is not None and not objective.pad.edge.retained and study is not None:
         search = replace(search, notices=(*search.notices, NOT_FOR_BANKS))
+    elif luck is None and objective is not None and objective.goal.moved and study is not None:
+        search = replace(search, notices=(*search.notices, NOT_FOR_BARROWING))
     return ranked(search, luck, rank, unit=unit, landmarks=landmarks), luck
 
 
@@ -56,14 +62,14 @@ def luck_of(search: SearchResult, study: GroundStudy | None) -> Luck | None:
     Parameters
     ----------
     search : SearchResult
-        With its objective; nothing is said of one with banks.
+        With its objective; nothing is said of one with banks, or of a goal that counts barrowing.
     study : GroundStudy, optional
         How well the shots describe the ground; of a raster nothing is said.
     """
     objective = search.objective
     if study is None or objective is None or not isinstance(study.process, GroundProcess):
         return None
-    if not objective.pad.edge.retained:
+    if not objective.pad.edge.retained or objective.goal.moved:
         return None
     return weigh_luck(study.process, objective, objective.ground.outline(), search.best, search.alternatives)
 

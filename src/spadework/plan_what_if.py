@@ -9,6 +9,7 @@ from spadework.build import BuildOptions
 from spadework.errors import PlacementError
 from spadework.factors import SoilFactors, factor_row
 from spadework.placement import Goal, SearchResult, goal_from
+from spadework.placement.carrying import Carrying
 from spadework.placement.objective import Objective
 from spadework.placement.what_if import Assumption, Effect, Kind, what_if
 from spadework.plan_objects import PlanInputs
@@ -72,10 +73,12 @@ def assumptions_of(inputs: PlanInputs, search: SearchResult) -> tuple[Assumption
 def _counts(one: Assumption, base: Objective) -> bool:
     """Tell whether an assumption changes what is asked at all."""
     ends = (one.objective(one.low), one.objective(one.high))
-    return any(
-        (end.goal, end.keep, end.reserve, end.pad.strip) != (base.goal, base.keep, base.reserve, base.pad.strip)
-        for end in ends
-    )
+
+    def asked(end: Objective) -> tuple[object, ...]:
+        loads = None if end.carrying is None else end.carrying.carrier.loads
+        return end.goal, end.keep, end.reserve, end.pad.strip, loads
+
+    return any(asked(end) != asked(base) for end in ends)
 
 
 def _goal(inputs: PlanInputs, soil: SoilFactors, **terms: object) -> Goal:
@@ -99,13 +102,17 @@ def _with_soil(
     def reserve(keep: float) -> float:
         return 0.0 if edge is None else edge.reserve(keep)
 
+    def carrying(soil: SoilFactors) -> Carrying | None:
+        return None if base.carrying is None else base.carrying.for_soil(soil)
+
     def change(name: str) -> Callable[[float], Objective]:
         def objective(number: float) -> Objective:
             if name == "swell":
-                return replace(base, goal=_goal(inputs, replace(inputs.soil, swell=number)))
+                soil = replace(inputs.soil, swell=number)
+                return replace(base, goal=_goal(inputs, soil), carrying=carrying(soil))
             soil, keep = replace(inputs.soil, shrink=number), 1.0 - number
             left = max(base.reserve + reserve(keep) - reserve(base.keep), 0.0)
-            return replace(base, keep=keep, goal=_goal(inputs, soil), reserve=left)
+            return replace(base, keep=keep, goal=_goal(inputs, soil), reserve=left, carrying=carrying(soil))
 
         return objective
 

@@ -194,6 +194,15 @@ def _check_pad(pad: Pad, goal: Goal, windows: RasterWindows) -> None:
                 source,
             )
         )
+    if goal.moved > 0:
+        faults.append(
+            Fault(
+                f"the goal {goal.name!r} counts barrowing",
+                "a scan makes weighted sums of soil dug, made up, left over and bought least",
+                "scan for digging or balance, and give the best spots to spadework place",
+                source,
+            )
+        )
     if shape.short_side < max(windows.lattice.cell):
         faults.append(
             Fault(

@@ -268,4 +268,5 @@ def spot_for_programs(spot: Spot) -> dict[str, Any]:
         "what_differs": spot.what_differs,
         "rise": spot.rise if spot.rise is not None and math.isfinite(spot.rise) else None,
         "own_valley": spot.rise is not None,
+        "moved": spot.moved,
     }

@@ -311,7 +311,7 @@ class _Reader:
                 )
             if self.given["goal"] is None and self.site is not None:
                 least = self.site.goal.least
-                if least not in GOALS or GOALS[least].wall > 0:
+                if least not in GOALS or GOALS[least].wall > 0 or GOALS[least].moved > 0:
                     self._fault(
                         f"the goal is {least!r}",
                         "a scan makes digging, balance or weighed cut and fill least",

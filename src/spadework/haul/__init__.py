@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from spadework.haul.carrier import YardCarrier
 from spadework.haul.cells import Cells, soil_cells
 from spadework.haul.heaps import Heap, find_heaps
 from spadework.haul.moves import Haul, Move, plan_haul
@@ -15,6 +16,7 @@ __all__ = [
     "Heap",
     "Move",
     "TransportPlan",
+    "YardCarrier",
     "find_heaps",
     "least_transport",
     "plan_haul",

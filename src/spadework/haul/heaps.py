@@ -21,7 +21,8 @@ CLEAR_OF_DIGGING = 2 * FOOT
 HEAP_SLOPE = 1 / 1.5
 """Rise over run of a heap of loose soil, 1 in 1.5 (34°, dry sand: USBR Hyd-299). Flatter when wet. [m/m]"""
 STEP = 0.25
-REACH = 30.0
+NEARBY, REACH = 6.0, 30.0
+"""How far beyond the digging places are looked for, first and at most. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +82,12 @@ def find_heaps(
         Names for which there is no room within 30 m.
     """
     digging = shapely.Polygon(outline)
+    if not any(volume > 0.0 for volume in volumes.values()):
+        return (), ()
     land = land_shape(limits.boundary) if limits.boundary else None
     taken: list[shapely.Geometry] = [keep_out_shape(k).buffer(k.clearance) for k in limits.keep_outs]
-    candidates = _around(digging)
+    # Most heaps find room nearby: the far places are looked at only where they are needed.
+    reaches = {reach: _around(digging, reach) for reach in (NEARBY,)}
     found: dict[str, Heap] = {}
     without: list[str] = []
     for name in sorted(volumes, key=lambda key: -volumes[key]):
@@ -91,7 +95,11 @@ def find_heaps(
         if volume <= 0.0:
             continue
         radius = heap_radius(volume)
-        place = _nearest(candidates, radius, digging, land, taken)
+        place = _nearest(reaches[NEARBY], radius, digging, land, taken)
+        if place is None:
+            if REACH not in reaches:
+                reaches[REACH] = _around(digging, REACH)
+            place = _nearest(reaches[REACH], radius, digging, land, taken)
         if place is None:
             without.append(name)
             continue
@@ -101,14 +109,21 @@ def find_heaps(
     return tuple(found[name] for name in volumes if name in found), tuple(without)
 
 
-def _around(digging: shapely.Polygon) -> FloatArray:
-    """Return a lattice of places around the digging, the nearest first, shape (n, 2)."""
+def _around(digging: shapely.Polygon, reach: float) -> FloatArray:
+    """Return a lattice of places around the digging, the nearest first, shape (n, 2).
+
+    Those nearer than the rectangle's middle is to its rim, with ``reach`` added, are all there: they are the first of
+    any wider lattice.
+    """
     low_e, low_n, high_e, high_n = digging.bounds
     middle = np.asarray(digging.centroid.coords[0])
-    axis_e = np.arange(math.floor((low_e - REACH - middle[0]) / STEP), (high_e + REACH - middle[0]) / STEP) * STEP
-    axis_n = np.arange(math.floor((low_n - REACH - middle[1]) / STEP), (high_n + REACH - middle[1]) / STEP) * STEP
+    axis_e = np.arange(math.floor((low_e - reach - middle[0]) / STEP), (high_e + reach - middle[0]) / STEP) * STEP
+    axis_n = np.arange(math.floor((low_n - reach - middle[1]) / STEP), (high_n + reach - middle[1]) / STEP) * STEP
     places = middle + np.stack(np.meshgrid(axis_e, axis_n, indexing="ij"), axis=-1).reshape(-1, 2)
     distance = np.hypot(*(places - middle).T)
+    if reach < REACH:
+        whole = min(high_e - middle[0], middle[0] - low_e, high_n - middle[1], middle[1] - low_n) + reach - STEP
+        places, distance = places[distance <= whole], distance[distance <= whole]
     return np.asarray(places[np.lexsort((places[:, 1], places[:, 0], np.round(distance, 6)))])
 
 

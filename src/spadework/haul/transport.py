@@ -58,7 +58,9 @@ class TransportPlan:
         return float((self.supply_price - excess) @ supply + self.demand_price @ demand)
 
 
-def least_transport(cost: FloatArray, supply: FloatArray, demand: FloatArray) -> TransportPlan:
+def least_transport(
+    cost: FloatArray, supply: FloatArray, demand: FloatArray, *, network_from: int = NETWORK_FROM
+) -> TransportPlan:
     """Return the flows that carry every supply to the demands at least cost (Hitchcock's transport problem).
 
     Small problems go to the dual simplex of scipy's HiGHS, large ones to the network simplex of POT where it is
@@ -70,6 +72,8 @@ def least_transport(cost: FloatArray, supply: FloatArray, demand: FloatArray) ->
         Cost of carrying one unit.
     supply, demand : array, shape (m,), (n,)
         None below zero; their sums agree to rounding, and the demands are scaled to the supplies.
+    network_from : int
+        Pairs from which the network simplex is taken; few where there are many problems to solve.
 
     Returns
     -------
@@ -90,7 +94,7 @@ def least_transport(cost: FloatArray, supply: FloatArray, demand: FloatArray) ->
         return TransportPlan(np.zeros_like(cost), 0.0, np.zeros(len(supply)), np.zeros(len(demand)))
     # In shares of the whole, so that tolerances of the solver do not depend on the unit.
     share, want = supply / total, demand / float(demand.sum())
-    if cost.size >= NETWORK_FROM and importlib.util.find_spec("ot") is not None:
+    if cost.size >= network_from and importlib.util.find_spec("ot") is not None:
         flow, prices = _by_network(cost, share, want)
     else:
         flow, prices = _by_program(cost, share, want)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from spadework.placement.goal_words import value_words
-from spadework.placement.goals import Goal
+from spadework.placement.goals import GOALS, Goal
 from spadework.placement.limits import BoolArray
 from spadework.placement.shape import PadShape
 from spadework.placement.spots import Spot
@@ -22,6 +22,8 @@ REALLY_TURNED = 30.0
 """Spots whose bearings differ by more really differ, wherever they are. [deg]"""
 SAME_VOLUME = 0.005
 """Volumes that differ by less are the same in a sentence. [m³]"""
+SAME_BARROWING = 0.05
+"""Barrow loads times way that differ by less are the same in a sentence. [m]"""
 SAME_HEIGHT = 0.02
 """Heights that differ by less are not worth a word. [m]"""
 SAME_PLACE = 1.0
@@ -86,7 +88,7 @@ def with_trades(best: Spot, others: Sequence[Spot], trade: Trade) -> tuple[Spot,
 
 def _sentence(best: Spot, spot: Spot, trade: Trade) -> str:
     """Return ``5.20 m to the north-east: 0.31 m³ more digging; exposed edge 0.22 m lower.``"""
-    parts = [_volume_words(best, spot, trade)]
+    parts = [*_barrow_words(best, spot, trade), _volume_words(best, spot, trade)]
     edge = spot.exposed_edge - best.exposed_edge
     if trade.edge and abs(edge) >= SAME_HEIGHT and max(spot.exposed_edge, best.exposed_edge) > 0:
         parts.append(f"exposed edge {format_length(abs(edge), trade.unit)} {'higher' if edge > 0 else 'lower'}")
@@ -108,6 +110,16 @@ def _volume_words(best: Spot, spot: Spot, trade: Trade) -> str:
     if abs(change) < SAME_VOLUME:
         return f"the same {word}"
     return f"{format_volume(abs(change), trade.unit)} {'more' if change > 0 else 'less'} {word}"
+
+
+def _barrow_words(best: Spot, spot: Spot, trade: Trade) -> list[str]:
+    """Return the barrowing against that of the best, where it was worked out."""
+    if best.moved is None or spot.moved is None:
+        return []
+    change = spot.moved - best.moved
+    if abs(change) < SAME_BARROWING:
+        return ["the same barrowing"]
+    return [f"{value_words(GOALS['moved'], abs(change), trade.unit)} {'more' if change > 0 else 'less'} barrowing"]
 
 
 def _valley_words(rise: float, trade: Trade) -> str:

@@ -51,10 +51,18 @@ def find_banked_placement(
     Raises
     ------
     InputError
-        If the goal counts the height of the edge, which a bank has none of.
+        If the goal counts the height of the edge, which a bank has none of, or barrowing.
     PlacementError
         If no placement keeps all limits, or the outline or the slopes of the edge cannot be used.
     """
+    if goal.moved > 0:
+        raise InputError(
+            Fault(
+                f"the goal {goal.name!r} counts barrowing, and the edge is a bank",
+                "barrowing is made least for pads with vertical sides; that of a bank is told for the spot chosen",
+                "Choose another goal, such as digging, or a retained edge",
+            )
+        )
     if goal.wall > 0:
         raise InputError(
             Fault(

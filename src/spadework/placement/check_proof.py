@@ -15,6 +15,7 @@ import numpy as np
 
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
+from spadework.placement.check_moved import CellsAgain
 from spadework.placement.goals import Goal
 from spadework.placement.land import keep_out_shape, land_shape
 from spadework.placement.limits import Limits
@@ -27,6 +28,8 @@ __all__ = ["ProofCheck", "check_proof"]
 GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 EVENLY = np.array([0.8191725133961645, 0.6710436067037893, 0.5497004779019703])
 """Multiples of these, less their whole parts, fill a cube evenly: powers of the root of ``1 / r⁴ = 1 / r + 1``."""
+SLOWER = 5
+"""One sample in so many is drawn where barrowing counts, for each is a linear program."""
 SAME = 1e-6
 """Values that differ by less agree: the level is searched, not solved. [share, and m³ per m²]"""
 
@@ -85,6 +88,10 @@ def check_proof(  # noqa: PLR0917 -- the problem as the search takes it
     if proof is None:
         raise ValueError("the result has no proof to check")
     twin = _Twin(ground, pad, limits, goal, keep, result.reserve)
+    if goal.moved:
+        assert result.objective is not None and result.objective.carrying is not None  # noqa: S101, PT018
+        twin.cells = CellsAgain(result.objective.carrying, pad, keep, result.reserve)
+        samples = max(samples // SLOWER, 1)
     best = result.best.placement
     here = np.array([best.east, best.north, best.bearing])
     values = [twin.value(pose) for pose in _samples(ground, pad, limits, here, samples)]
@@ -136,6 +143,7 @@ class _Twin:
         self.shapely: Any = shapely
         self.pad, self.limits, self.goal, self.keep, self.reserve = pad, limits, goal, keep, reserve
         self.origin, self.datum = ground.origin, ground.datum
+        self.cells: CellsAgain | None = None
         corners = np.column_stack([ground.east, ground.north])[ground.triangles]
         self.corners, self.levels = corners, ground.height[ground.triangles]
         self.faces: Any = shapely.polygons(corners)
@@ -166,12 +174,28 @@ class _Twin:
             flush = min(edge) if limits.finish.kind == "flush-low" else max(edge)
             finish = flush if limits.finish.level is None else limits.finish.level - self.datum
             level = finish - thickness
-            return self._at(pieces, edge, level) if least - 1e-9 <= level <= most + 1e-9 else None
+            return self._told(pose, pieces, edge, level) if least - 1e-9 <= level <= most + 1e-9 else None
         above = 1.0 + self.reserve / self.pad.area
         low, high = max(least, levels.min() - strip - 1.0), min(most, levels.max() - strip + above)
         if low > high:
             return None
-        return self._best_level(pieces, edge, low, high)
+        return self._told(pose, pieces, edge, self._best_level(pieces, edge, low, high))
+
+    def _told(
+        self, pose: FloatArray, pieces: list[tuple[float, FloatArray]], edge: list[float], level: float
+    ) -> float | None:
+        """Return the value at the level of a pose, barrowing and all."""
+        plain = self._at(pieces, edge, level, self.goal)
+        if plain is None or self.cells is None:
+            return plain
+        east, north, bearing = (float(number) for number in pose)
+        local = Placement(east - self.origin[0], north - self.origin[1], bearing, 0.0)
+
+        def measure(ring: FloatArray) -> tuple[float, float]:
+            return self._cut_fill(self._pieces(self.shapely.Polygon(local.to_site(ring)))[0], level)
+
+        at = Placement(east, north, bearing, level + self.datum + self.pad.build_up.thickness)
+        return plain + self.goal.moved * self.cells.barrowing(at, measure)
 
     def _clear(self, outline: Any, placed: Placement) -> bool:
         """Tell whether a pad keeps boundary and keep-outs; a round one as the circle that it is."""
@@ -246,10 +270,9 @@ class _Twin:
             fill += area * _mean_above(-d)
         return cut, fill
 
-    def _at(self, pieces: list[tuple[float, FloatArray]], edge: list[float], level: float) -> float | None:
-        """Return the value at a level, or ``None`` where more soil is short than may be bought."""
+    def _at(self, pieces: list[tuple[float, FloatArray]], edge: list[float], level: float, goal: Goal) -> float | None:
+        """Return the value at a level but for barrowing, or ``None`` where more soil is short than may be bought."""
         cut, fill = self._cut_fill(pieces, level)
-        goal = self.goal
         had = cut + self.reserve
         over, short = max(had - fill / self.keep, 0.0), max(fill - self.keep * had, 0.0)
         slack = SAME * self.pad.area
@@ -262,10 +285,9 @@ class _Twin:
         soil = goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
         return soil + goal.wall * wall + goal.strip * self.pad.area * self.pad.strip
 
-    def _best_level(
-        self, pieces: list[tuple[float, FloatArray]], edge: list[float], low: float, high: float
-    ) -> float | None:
-        """Return the least value between two levels, and between those that the limits on soil leave."""
+    def _best_level(self, pieces: list[tuple[float, FloatArray]], edge: list[float], low: float, high: float) -> float:
+        """Return the level of least value between two, and between those that the limits on soil leave."""
+        goal = self.goal.without_moved
         most_short, most_over = self.limits.most_bought(buys=self.goal.buys), self.limits.carted
         if most_short < math.inf:
             high = self._level_of(pieces, low, high, most_short)
@@ -273,9 +295,9 @@ class _Twin:
             low = self._level_of(pieces, low, high, -self.keep * most_over)
         for _ in range(60):
             left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
-            one, other = self._at(pieces, edge, left), self._at(pieces, edge, right)
+            one, other = self._at(pieces, edge, left, goal), self._at(pieces, edge, right, goal)
             low, high = (low, right) if other is None or (one is not None and one < other) else (left, high)
-        return self._at(pieces, edge, 0.5 * (low + high))
+        return 0.5 * (low + high)
 
     def _level_of(self, pieces: list[tuple[float, FloatArray]], low: float, high: float, most: float) -> float:
         """Return by halves the level up to which no more soil is short than ``most``; below zero, soil is over."""

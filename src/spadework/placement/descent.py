@@ -14,7 +14,7 @@ import numpy as np
 from spadework.placement.polish import SPREAD, Freedom, polish
 from spadework.readings import FloatArray
 
-__all__ = ["around", "shaken"]
+__all__ = ["around", "nearest_of_equals", "shaken"]
 
 Values = Callable[[FloatArray], FloatArray]
 
@@ -93,3 +93,32 @@ def shaken(
         poses, found = np.vstack([poses, more]), np.concatenate([found, values_there])
         tried += cost
     return poses, found, tried
+
+
+def nearest_of_equals(
+    values: Values, freedom: Freedom, middle: FloatArray, pose: FloatArray, limit: FloatArray | float
+) -> FloatArray:
+    """Return the pose of no more than a value nearest a middle: among equals a polish comes to rest anywhere.
+
+    Parameters
+    ----------
+    values, freedom
+        As for `polish`.
+    middle : array, shape (2,)
+        East and north. [m]
+    pose : array, shape (3,)
+        Where to begin, unless the middle will do.
+    limit : float
+        The most that a pose may cost.
+    """
+
+    def distance(trial: FloatArray) -> FloatArray:
+        return np.where(values(trial) <= limit, np.hypot(*(trial[:, :2] - middle).T), np.inf)
+
+    start = np.array([[*middle, pose[2]], pose])
+    start = start[np.isfinite(distance(start))]
+    if len(start) == 0:
+        return pose
+    found, _, _ = polish(distance, freedom, start[:1], step=freedom.reach, finest=1e-4)
+    nearest: FloatArray = found[0]
+    return nearest

@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from spadework.placement.carrying import Carrying
 from spadework.placement.goals import Goal
 from spadework.placement.limits import FinishLimit
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.spots import Proof, SearchResult, Spot
-from spadework.placement.what_if import candidates_of
+from spadework.placement.what_if import MOST_MOVED, candidates_of
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["Front", "FrontPoint", "Support", "mixed", "trade_off", "values_of"]
@@ -124,15 +125,23 @@ def mixed(one: Goal, other: Goal, share: float, scale: tuple[float, float]) -> G
         sentence=f"least of the mix {named}",
         wall=weights["wall"],
         strip=weights["strip"],
+        moved=weights["moved"],
     )
 
 
 def values_of(goal: Goal, objective: Objective, outcome: Outcome) -> FloatArray:
-    """Return the value of a goal at the levels of an outcome, infinite where it is not allowed, shape (k,)."""
+    """Return the value of a goal at the levels of an outcome, infinite where it is not allowed, shape (k,).
+
+    Of barrowing it is what that is at least.
+    """
     finish = outcome.formation + objective.pad.build_up.thickness
     wall = np.maximum(outcome.edge_high - finish, finish - outcome.edge_low)
     soil = (outcome.cut, outcome.fill, objective.keep, objective.reserve)
-    value = goal.values(*soil, wall=wall, strip=outcome.strip)
+    moved = np.zeros(len(outcome.poses))
+    if goal.moved and objective.carrying is not None:
+        allowed = np.isfinite(outcome.value)
+        moved[allowed] = objective.carrying.at_least(objective, outcome.poses[allowed], outcome.formation[allowed])
+    value = goal.values(*soil, wall=wall, strip=outcome.strip, moved=moved)
     return np.where(np.isfinite(outcome.value), value, np.inf)
 
 
@@ -147,14 +156,14 @@ def trade_off(find: Callable[[Goal], SearchResult], one: Goal, other: Goal) -> F
         The goals; soil is bought only where both let it.
     """
     ends = [find(mixed(one, other, share, (1.0, 1.0))) for share in (0.0, 1.0)]
-    points = [_point(found, one, other, share) for found, share in zip(ends, (0.0, 1.0), strict=True)]
+    points = [_point(found, ends, one, other, share) for found, share in zip(ends, (0.0, 1.0), strict=True)]
     scale = tuple(
         max(abs(a - b), 1e-3 * max(abs(a), abs(b)), 1e-9)
         for a, b in ((points[0].first, points[1].first), (points[0].second, points[1].second))
     )
     scales = (scale[0], scale[1])
     proved = [find(mixed(one, other, share, scales)) for share in SHARES]
-    points += [_point(found, one, other, share) for found, share in zip(proved, SHARES, strict=True)]
+    points += [_point(found, ends, one, other, share) for found, share in zip(proved, SHARES, strict=True)]
     points += _searched(ends, proved, one, other, scales, points)
     return Front(_front(points), (*_supports(ends, (0.0, 1.0), (1.0, 1.0)), *_supports(proved, SHARES, scales)))
 
@@ -166,12 +175,38 @@ def _supports(found: Sequence[SearchResult], shares: Sequence[float], scale: tup
             yield Support(share, scale, one.proof.lower_bound)
 
 
-def _point(found: SearchResult, one: Goal, other: Goal, share: float) -> FrontPoint:
+def _point(found: SearchResult, ends: list[SearchResult], one: Goal, other: Goal, share: float) -> FrontPoint:
     assert found.objective is not None  # noqa: S101 -- every search has one
-    objective, at = found.objective, found.best.placement
+    objective, at = replace(found.objective, carrying=_carrying(ends)), found.best.placement
     outcome = objective.evaluate(np.array([[at.east, at.north, at.bearing]]))
-    first, second = (float(values_of(goal, objective, outcome)[0]) for goal in (one, other))
+    first, second = (_true_value(goal, objective, outcome) for goal in (one, other))
     return FrontPoint(first, second, found.best, found.proof, share)
+
+
+def _carrying(ends: list[SearchResult]) -> Carrying | None:
+    """Return the barrowing of the end that counts it."""
+    found = [end.objective.carrying for end in ends if end.objective is not None and end.objective.carrying is not None]
+    return found[0] if found else None
+
+
+def _true_value(goal: Goal, objective: Objective, outcome: Outcome) -> float:
+    """Return the value of a goal at the level of an outcome's only row, barrowing worked out."""
+    if not goal.moved:
+        return float(values_of(goal, objective, outcome)[0])
+    return replace(objective, goal=goal).exactly(objective.spot(outcome, 0)).value
+
+
+def _truly(point: FrontPoint | None, objective: Objective, one: Goal, other: Goal) -> FrontPoint | None:
+    """Return a point that was searched with its true values, where a goal counts barrowing."""
+    if point is None or objective.carrying is None:
+        return point
+    at = point.spot.placement
+    fixed = replace(objective, limits=replace(objective.limits, finish=FinishLimit("fixed", at.finish)))
+    outcome = fixed.evaluate(np.array([[at.east, at.north, at.bearing]]))
+    if not math.isfinite(outcome.value[0]):
+        return None
+    first, second = (_true_value(goal, fixed, outcome) for goal in (one, other))
+    return replace(point, first=first, second=second, spot=fixed.exactly(fixed.spot(outcome, 0)))
 
 
 def _searched(  # noqa: PLR0917 -- what was found, and the two goals
@@ -185,7 +220,10 @@ def _searched(  # noqa: PLR0917 -- what was found, and the two goals
     """Return the least of the first goal under bounds on the second, spread evenly between the ends."""
     objective = ends[0].objective
     assert objective is not None  # noqa: S101 -- as above
+    objective = replace(objective, carrying=_carrying(ends))
     poses = np.unique(np.vstack([candidates_of(found) for found in (*ends, *proved)]), axis=0)
+    if objective.carrying is not None and len(poses) > MOST_MOVED:
+        poses = poses[np.linspace(0, len(poses) - 1, MOST_MOVED).astype(np.int64)]  # each takes long
     family = [replace(objective, goal=mixed(one, other, share, scale)) for share in LEVELS]
 
     def both(trial: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -216,7 +254,7 @@ def _searched(  # noqa: PLR0917 -- what was found, and the two goals
             cubes=1,
         )
         pose = found[[int(np.argmin(value))]]
-        more.append(_held(family, pose, one, other, float(bound)))
+        more.append(_truly(_held(family, pose, one, other, float(bound)), family[LEVELS.index(0.5)], one, other))
     return [point for point in more if point is not None]
 
 

@@ -35,11 +35,11 @@ PRICES: dict[str, str] = {
     "wall": "each unit of the greatest height of the edge",
 }
 """What a price may be given for."""
-WHOLE = ("digging", "balance", "cost", "hours", "wall")
+WHOLE = ("digging", "balance", "cost", "hours", "wall", "moved")
 SINGLE = ("cut", "fill", "over", "short")
 GOAL_WORDS = (*WHOLE, *SINGLE)
 """What may be made least, by itself or in a mix; the last four only in a mix."""
-WEIGHTS = ("cut", "fill", "over", "short", "wall", "strip")
+WEIGHTS = ("cut", "fill", "over", "short", "wall", "strip", "moved")
 TOPSOIL = "loam"
 
 
@@ -132,13 +132,13 @@ def goal_from(
     if isinstance(least, str):
         return _one(least, terms)
     parts = [(weight, *_part(word, terms)) for word, weight in words.items()]
-    cut, fill, over, short, wall, strip = (
+    cut, fill, over, short, wall, strip, moved = (
         sum(weight * part.get(name, 0.0) for weight, part, _ in parts) for name in WEIGHTS
     )
     named = " + ".join(f"{weight:g} {word}" for word, weight in words.items())
     try:
         buys = all(buys for _, _, buys in parts)
-        return Goal(named, cut, fill, over, short, buys, f"least of the mix {named}", wall, strip)
+        return Goal(named, cut, fill, over, short, buys, f"least of the mix {named}", wall, strip, moved=moved)
     except InputError as error:
         raise InputError([replace(fault, source=source) for fault in error.faults]) from None
 

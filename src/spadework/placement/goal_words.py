@@ -19,7 +19,7 @@ from spadework.units import (
 
 __all__ = ["hours_notice", "value_label", "value_scale", "value_words"]
 
-DECIMALS = {"m³": 3, "m": 3, "h": 1}
+DECIMALS = {"m³": 3, "m": 3, "h": 1, "barrow-m": 2}
 PLAIN_DECIMALS = 3
 Rounding = Literal["down", "up", "near"]
 
@@ -28,7 +28,7 @@ def value_scale(goal: Goal, unit: LengthUnit) -> float:
     """Return what a value is multiplied by to come out in the user's unit: volumes and heights change, others not."""
     if goal.unit == "m³":
         return to_volume_unit(1.0, unit)
-    return to_length_unit(1.0, unit) if goal.unit == "m" else 1.0
+    return to_length_unit(1.0, unit) if goal.unit in {"m", "barrow-m"} else 1.0
 
 
 def value_label(goal: Goal, unit: LengthUnit) -> str:
@@ -37,8 +37,15 @@ def value_label(goal: Goal, unit: LengthUnit) -> str:
     if goal.unit == "m³":
         label = volume_label(unit)
     elif goal.unit == "m":
-        label = "ft" if unit is LengthUnit.FOOT_INCH else unit_label(unit)
+        label = _plain_label(unit)
+    elif goal.unit == "barrow-m":
+        label = f"barrow-{_plain_label(unit)}"
     return f"{goal.name} [{label}]" if label else goal.name
+
+
+def _plain_label(unit: LengthUnit) -> str:
+    """Return the unit that a plain number of lengths is in."""
+    return "ft" if unit is LengthUnit.FOOT_INCH else unit_label(unit)
 
 
 def value_words(goal: Goal, value: float, unit: LengthUnit, rounding: Rounding = "near") -> str:
@@ -68,6 +75,8 @@ def value_words(goal: Goal, value: float, unit: LengthUnit, rounding: Rounding =
         return f"{number:.{decimals}f} {unit_label(unit)}"
     if goal.unit == "m":
         return format_length(value, unit)
+    if goal.unit == "barrow-m":
+        return f"{number:.{decimals}f} barrow-{_plain_label(unit)}"
     return f"{number:.{decimals}f} {goal.unit}".strip()
 
 

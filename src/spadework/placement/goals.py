@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spadework.errors import Fault, InputError, Source
 from spadework.placement.limits import NOWHERE
@@ -15,12 +15,14 @@ __all__ = ["GOALS", "Goal", "goal_named"]
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """A weighted sum of volumes and of the height of the edge, and whether soil may be bought.
+    """A weighted sum of volumes, of the height of the edge and of barrowing, and whether soil may be bought.
 
-    ``value = cut Cut + fill Fill + over Over + short Short + wall Wall + strip Strip``, with ``k`` the compacted volume
-    that a volume in the bank makes, ``Over = max(Cut + R - Fill / k, 0)`` in the bank, ``Short = max(Fill - k (Cut +
-    R), 0)`` compacted, and ``Wall`` the greatest height between finish and ground along the edge, whichever is above.
-    ``R`` is soil that the pad gets besides its own cut, in the bank: out of the trench of its edge.
+    ``value = cut Cut + fill Fill + over Over + short Short + wall Wall + strip Strip + moved Moved``, with ``k`` the
+    compacted volume that a volume in the bank makes, ``Over = max(Cut + R - Fill / k, 0)`` in the bank, ``Short =
+    max(Fill - k (Cut + R), 0)`` compacted, and ``Wall`` the greatest height between finish and ground along the edge,
+    whichever is above.
+    ``R`` is soil that the pad gets besides its own cut, in the bank: out of the trench of its edge. ``Moved`` is the
+    least sum of barrow loads times their way, as `spadework.haul.plan_haul` counts it.
 
     Parameters
     ----------
@@ -37,7 +39,9 @@ class Goal:
     strip : float
         Weight of the turf and topsoil taken off, the same at every spot; not below zero. [1/m³]
     unit : str
-        What the value is counted in: ``"m³"``, ``"m"``, ``"h"``, a currency; empty for a plain number.
+        What the value is counted in: ``"m³"``, ``"m"``, ``"barrow-m"``, ``"h"``, a currency; empty for a plain number.
+    moved : float
+        Weight of the barrowing; not below zero. [1/m]
     ends : tuple of Goal
         The same goal with the quickest and with the slowest rates, where rates are uncertain.
 
@@ -58,6 +62,7 @@ class Goal:
     strip: float = 0.0
     unit: str = ""
     ends: tuple[Goal, ...] = ()
+    moved: float = 0.0
 
     def __post_init__(self) -> None:
         faults = [
@@ -65,8 +70,8 @@ class Goal:
             for word, weight in self.weights.items()
             if not (math.isfinite(weight) and weight >= 0)
         ]
-        down, up = self.cut + self.over + self.wall, self.fill + self.short + self.wall
-        if not faults and (down <= 0 or (self.buys and up <= 0)):
+        # The way of soil bounds no level by itself: where nothing else does, that of least digging is taken.
+        if not faults and not self.moved and not self.bounds_level:
             faults.append(
                 Fault(
                     f"goal {self.name!r} asks for nothing that bounds the level",
@@ -81,8 +86,23 @@ class Goal:
     @property
     def weights(self) -> dict[str, float]:
         """Every weight by name."""
-        names = ("cut", "fill", "over", "short", "wall", "strip")
+        names = ("cut", "fill", "over", "short", "wall", "strip", "moved")
         return {name: getattr(self, name) for name in names}
+
+    @property
+    def bounds_level(self) -> bool:
+        """Whether what it counts besides barrowing keeps the level from running up or down without end."""
+        down, up = self.cut + self.over + self.wall, self.fill + self.short + self.wall
+        return down > 0 and (up > 0 or not self.buys)
+
+    @property
+    def without_moved(self) -> Goal:
+        """The same without barrowing: what the finish follows where it is free; digging where that bounds none."""
+        if not self.moved:
+            return self
+        if not self.bounds_level:
+            return replace(GOALS["digging"], buys=self.buys and GOALS["digging"].buys)
+        return replace(self, moved=0.0, ends=())
 
     def over_and_short(
         self, cut: FloatArray, fill: FloatArray, keep: float, reserve: float = 0.0
@@ -115,6 +135,7 @@ class Goal:
         *,
         wall: FloatArray | float = 0.0,
         strip: FloatArray | float = 0.0,
+        moved: FloatArray | float = 0.0,
     ) -> FloatArray:
         """Return the weighted sum for volumes as in `over_and_short`.
 
@@ -126,10 +147,12 @@ class Goal:
             Greatest height of the edge. [m]
         strip : float or array, shape (k,)
             Turf and topsoil taken off. [m³]
+        moved : array, shape (k,)
+            Barrow loads times their way. [m]
         """
         over, short = self.over_and_short(cut, fill, keep, reserve)
         soil: FloatArray = self.cut * cut + self.fill * fill + self.over * over + self.short * short
-        return soil + self.wall * wall + self.strip * strip
+        return soil + self.wall * wall + self.strip * strip + self.moved * moved
 
 
 GOALS: dict[str, Goal] = {
@@ -147,6 +170,13 @@ GOALS: dict[str, Goal] = {
             unit="m³",
         ),
         Goal("wall", wall=1.0, sentence="lowest edge: least height between finish and ground along it", unit="m"),
+        Goal(
+            "moved",
+            moved=1.0,
+            buys=False,
+            sentence="least barrowing, loads times their way, none bought",
+            unit="barrow-m",
+        ),
     )
 }
 """The presets that need nothing but the ground, by name."""

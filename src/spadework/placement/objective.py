@@ -14,9 +14,10 @@ from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.slopes import pad_slopes
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
+from spadework.placement.carrying import Carrying
 from spadework.placement.clearance import Clearance
 from spadework.placement.goals import Goal
-from spadework.placement.limits import Limits
+from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.spots import Spot
 from spadework.readings import FloatArray
 
@@ -126,6 +127,9 @@ class Objective:
         The limits on position, laid out.
     reserve : float
         Soil that the pad gets besides its own cut wherever it is put, in the bank. [m³]
+    carrying : Carrying, optional
+        For a goal that counts barrowing: its values are then those that the barrowing is at least; `exactly` has the
+        true ones.
     """
 
     ground: Ground
@@ -135,6 +139,7 @@ class Objective:
     keep: float
     clearance: Clearance
     reserve: float = 0.0
+    carrying: Carrying | None = None
 
     @property
     def turn(self) -> float:
@@ -205,12 +210,41 @@ class Objective:
         outcome.verdict[rows], outcome.strip[rows] = verdict, self.strip_volume
         finish = batch.finish
         wall = np.maximum(batch.edge_high - finish, finish - batch.edge_low)
-        value = self.goal.values(batch.cut, batch.fill, self.keep, self.reserve, wall=wall, strip=self.strip_volume)
+        moved = self._at_least_moved(outcome.poses[rows], batch.formation, verdict == Verdict.ALLOWED)
+        value = self.goal.values(
+            batch.cut, batch.fill, self.keep, self.reserve, wall=wall, strip=self.strip_volume, moved=moved
+        )
         outcome.value[rows] = np.where(verdict == Verdict.ALLOWED, value, np.inf)
+
+    def _at_least_moved(self, poses: FloatArray, formation: FloatArray, wanted: BoolArray) -> FloatArray:
+        """Return what the barrowing of each pose is at least; nothing where it is not asked for. [m]"""
+        moved = np.zeros(len(poses))
+        if self.goal.moved and wanted.any():
+            assert self.carrying is not None  # noqa: S101 -- the search refuses such a goal without
+            moved[wanted] = self.carrying.at_least(self, poses[wanted], formation[wanted])
+        return moved
+
+    def true_values(self, poses: FloatArray) -> FloatArray:
+        """Return the true value of each pose, where `values` may have a bound, shape (k, 3) to (k,)."""
+        if not self.goal.moved:
+            return self.values(poses)
+        outcome = self.evaluate(poses)
+        return np.array([self.exactly(self.spot(outcome, row)).value for row in range(len(poses))])
+
+    def exactly(self, spot: Spot) -> Spot:
+        """Return a spot with its true value, where the goal counts barrowing and `evaluate` had only a bound of it."""
+        if not self.goal.moved or not math.isfinite(spot.value):
+            return spot
+        assert self.carrying is not None  # noqa: S101 -- as above
+        at = spot.placement
+        moved = self.carrying.exactly(self, np.array([at.east, at.north, at.bearing]), spot.formation)
+        soil = (np.array(spot.cut), np.array(spot.fill), self.keep, self.reserve)
+        value = self.goal.values(*soil, wall=spot.wall, strip=self.strip_volume, moved=moved)
+        return replace(spot, value=float(value), moved=moved)
 
     def rule(self) -> LevelRule:
         """Return the rule for the level of a pose."""
-        finish, goal = self.limits.finish, self.goal
+        finish, goal = self.limits.finish, self.goal.without_moved
         if finish.kind == "fixed" and finish.level is not None:
             return self._rule(LevelRule(kind="fixed", finish=finish.level))
         if finish.kind in {"flush", "flush-low"}:

@@ -11,6 +11,7 @@ from spadework.units import LengthUnit
 __all__ = ["METHOD", "proof_of", "statement_of"]
 
 METHOD = "branch and bound over east, north and bearing, each placement at its best level"
+PRICED = ", barrowing bounded by prices of soil that no way of carrying it can beat"
 SMALL = 1e-3
 """Soil over or short below this does not keep a value from being a plain volume. [m³]"""
 
@@ -35,7 +36,7 @@ def proof_of(bound: Bound, spot: Spot, goal: Goal, unit: LengthUnit) -> Proof:
         best=spot.value,
         lower_bound=lower,
         gap=gap,
-        method=METHOD,
+        method=METHOD + (PRICED if goal.moved else ""),
         statement=statement_of(lower, spot, goal, unit) + ("" if bound.finished else _unfinished(gap)),
         nodes=bound.nodes,
         finished=bound.finished,
@@ -55,6 +56,8 @@ def statement_of(lower: float, spot: Spot, goal: Goal, unit: LengthUnit) -> str:
         return f"No spot allowed here has an edge lower than {low} where it is highest; this one has {best}."
     if goal.name == "hours":
         return f"No spot allowed here takes less than {low} of work on the soil; this one takes {best}."
+    if goal.name == "moved":
+        return f"No spot allowed here asks for less than {low} of barrowing, loads times way; this one asks for {best}."
     return f"As the goal {goal.name} counts, no spot allowed here has less than {low}; this one has {best}."
 
 

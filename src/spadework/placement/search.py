@@ -16,8 +16,9 @@ from spadework.pad import Pad
 from spadework.placement.alternatives import Trade, apart, far_enough, with_trades
 from spadework.placement.banked_objective import objective_of
 from spadework.placement.banked_proof import bound_of
+from spadework.placement.carrying import Carrier, Carrying
 from spadework.placement.clearance import Clearance
-from spadework.placement.descent import around, shaken
+from spadework.placement.descent import around, nearest_of_equals, shaken
 from spadework.placement.explain import nothing_fits
 from spadework.placement.goal_words import hours_notice
 from spadework.placement.goals import Goal
@@ -71,6 +72,7 @@ def find_placement(
     effort: ProofEffort | None = None,
     progress: Progress | None = None,
     reserve: float | ReserveAt = 0.0,
+    carrier: Carrier | None = None,
 ) -> SearchResult:
     """Find the placement of least value that keeps every limit, and prove it where effort is given for that.
 
@@ -101,6 +103,8 @@ def find_placement(
     reserve : float or callable
         Soil that the pad gets besides its own cut wherever it is put, in the bank; or what returns it for a placement,
         and then the amount counted everywhere is that of the spot found. [m³]
+    carrier : Carrier, optional
+        What knows ways and heaps, such as `spadework.haul.YardCarrier`; for a goal that counts barrowing.
 
     Returns
     -------
@@ -110,6 +114,8 @@ def find_placement(
     ------
     PlacementError
         If no placement keeps all limits; the message says which limit forbids how much, and what would make room.
+    ValueError
+        For a goal that counts barrowing, without a carrier.
     """
     keep = soil if isinstance(soil, float | int) else 1.0 - soil.shrink
     outline = ground.outline()
@@ -117,18 +123,25 @@ def find_placement(
     objective = objective_of(ground, pad, limits, goal, float(keep), clearance)
     middle = middle_of(limits, outline)
     grid = dense_start(objective, outline, middle)
-    counted = first_reserve(objective, grid.poses, reserve) if callable(reserve) else reserve
+    plain = replace(objective, goal=goal.without_moved)
+    objective = replace(objective, carrying=Carrying.asked(goal, pad, carrier))
+    counted = first_reserve(plain, grid.poses, reserve) if callable(reserve) else reserve
     least = counted
     for left in range(MOST_TURNS, 0, -1):
         objective = replace(objective, reserve=counted if left > 1 else least)
-        start, table = grid, objective.evaluate(grid.poses)
+        plain = replace(plain, reserve=objective.reserve)
+        start, table = grid, plain.evaluate(grid.poses)
         if not np.isfinite(table.value).any():
-            start, table = squeezed_in(objective, start)
+            start, table = squeezed_in(plain, start)
         if not np.isfinite(table.value).any():
-            raise nothing_fits(objective, start, table, unit)
-        search = _Search(objective, start, table, middle, unit, tuple(landmarks), light=effort is not None)
+            raise nothing_fits(plain, start, table, unit)
+        search = Search(objective, start, table, middle, unit, tuple(landmarks), light=effort is not None)
+        if goal.moved:
+            from spadework.placement.moved_search import moved_search  # noqa: PLC0415 -- it builds on this module
+
+            search = moved_search(search)
         chosen, tried, bound = search.proved(outline, effort, progress)
-        again = reserve_again(objective, chosen[0], reserve) if callable(reserve) else None
+        again = reserve_again(plain, chosen[0], reserve) if callable(reserve) else None
         if again is None:
             break
         counted, least = again, min(least, again)
@@ -137,7 +150,7 @@ def find_placement(
 
 
 @dataclass(frozen=True)
-class _Search:
+class Search:
     """The steps after the dense start."""
 
     objective: Objective
@@ -178,7 +191,8 @@ class _Search:
         best = float(values[order[0]])
         chosen = [poses[order[0]]]
         if len(self._equals(best)):
-            chosen[0] = self._nearest_middle(chosen[0], best)
+            limit = best + self.tie(best)
+            chosen[0] = nearest_of_equals(self.objective.values, self.freedom, self.middle, chosen[0], limit)
         valleys, more = valley_floors(self.objective, self.valleys, poses, values, self.start.step)
         for pose in valleys:
             if len(chosen) <= ALTERNATIVES and self.apart_from(chosen, pose[None])[0]:
@@ -241,8 +255,8 @@ class _Search:
         self, chosen: list[FloatArray], tried: int, bound: Bound | None, effort: ProofEffort | None
     ) -> SearchResult:
         """Return the chosen spots, and what is known of those that were not chosen."""
-        outcome = self.objective.evaluate(np.array(chosen))
-        spots = [self.objective.spot(outcome, row) for row in range(len(chosen))]
+        objective, strip = self.objective, self.objective.strip_volume
+        spots = self.spots(objective.evaluate(np.array(chosen)))
         spots[1:] = [with_rise(spot, spots[0], self.valleys, self.shape.short_side) for spot in spots[1:]]
         trade = Trade(self.objective.goal, self.unit, self.landmarks, self.objective.pad.edge.retained)
         proof = None if bound is None else proof_of(bound, spots[0], self.objective.goal, self.unit)
@@ -259,13 +273,17 @@ class _Search:
                 *(coarse_notice(self.start.step, self.shape.short_side, self.unit) if proof is None else ()),
                 *equal_notice(self._equals(spots[0].value), self.table.poses),
                 *limit_notice(self.objective, chosen[0]),
-                *self._hours_notice(spots[0]),
+                *hours_notice(objective.goal, spots[0], keep=objective.keep, reserve=objective.reserve, strip=strip),
             ),
             reserve=self.objective.reserve,
             spot_map=self.spot_map,
             finish_curve=finish_curve(self.objective, chosen[0]),
             objective=self.objective,
         )
+
+    def spots(self, outcome: Outcome) -> list[Spot]:
+        """Return every row of an outcome as a spot."""
+        return [self.objective.spot(outcome, row) for row in range(len(outcome.poses))]
 
     def _reach_of_search(self, bound: Bound | None, effort: ProofEffort | None) -> str:
         """Return what the search alone does not say, and why there is no bound."""
@@ -373,24 +391,3 @@ class _Search:
         every = len(np.unique(self.table.poses[:, :2], axis=0))
         many = len(positions) >= max(MANY, MANY_SHARE * every)
         return positions if many and np.ptp(positions, axis=0).max() > self.shape.diagonal / 2 else positions[:0]
-
-    def _nearest_middle(self, pose: FloatArray, best: float) -> FloatArray:
-        """Return the pose of the same value nearest the middle: among equals the polish comes to rest anywhere."""
-        limit = best + self.tie(best)
-
-        def distance(trial: FloatArray) -> FloatArray:
-            return np.where(self.objective.values(trial) <= limit, np.hypot(*(trial[:, :2] - self.middle).T), np.inf)
-
-        start = np.array([[*self.middle, pose[2]], pose])
-        start = start[np.isfinite(distance(start))]
-        if len(start) == 0:
-            return pose
-        found, _, _ = polish(distance, self.freedom, start[:1], step=self.shape.reach, finest=1e-4)
-        nearest: FloatArray = found[0]
-        return nearest
-
-    def _hours_notice(self, best: Spot) -> list[str]:
-        objective = self.objective
-        return hours_notice(
-            objective.goal, best, keep=objective.keep, reserve=objective.reserve, strip=objective.strip_volume
-        )

@@ -105,7 +105,8 @@ def finish_curve(objective: Objective, pose: FloatArray) -> FinishCurve:
     rows = []
     for level in finish.tolist():
         limits = replace(objective.limits, finish=FinishLimit("fixed", level))
-        found = replace(objective, limits=limits).evaluate(pose[None])
-        rows.append((found.value[0], found.cut[0], found.fill[0]))
+        level_objective = replace(objective, limits=limits)
+        found = level_objective.evaluate(pose[None])
+        rows.append((level_objective.true_values(pose[None])[0], found.cut[0], found.fill[0]))
     value, cut, fill = np.array(rows).T
     return FinishCurve(finish, np.where(np.isfinite(value), value, np.nan), cut, fill)

@@ -39,6 +39,8 @@ class Spot:
     rise : float, optional
         For an alternative: by how much the value rises on the easiest way of moving the pad from here to a cheaper
         spot; infinite where no way of allowed positions leads there, ``None`` where it lies in no valley of its own.
+    moved : float, optional
+        Barrow loads times their way, worked out where the goal counts it. [m]
     """
 
     placement: Placement
@@ -54,6 +56,7 @@ class Spot:
     edge_high: float
     what_differs: str = ""
     rise: float | None = None
+    moved: float | None = None
 
     @property
     def exposed_edge(self) -> float:

@@ -23,6 +23,8 @@ MOST_TESTED = 3_000_000
 """Poses put to the clearance kernel for one grid."""
 MOST_EVALUATED = 160_000
 """Clear poses worked out on a ground with few triangles under the pad."""
+MOVED = 0.2
+"""Share of them where barrowing counts: every cell of the pad is worked out besides."""
 FEWEST = 20_000
 """With fewer clear poses the grid is made finer."""
 FINER = math.sqrt(0.5)
@@ -119,7 +121,8 @@ def most_evaluated(objective: Objective) -> int:
     """Return how many poses are worked out: fewer where many triangles lie under the pad."""
     ground = objective.ground
     under = ground.triangle_count * objective.pad.area / max(ground.area, objective.pad.area)
-    return max(objective.fewest_tried, int(MOST_EVALUATED * objective.tried_share / (1 + under / 50)))
+    share = objective.tried_share * (MOVED if objective.goal.moved else 1.0)
+    return max(objective.fewest_tried, int(MOST_EVALUATED * share / (1 + under / 50)))
 
 
 def search_region(limits: Limits, outline: tuple[FloatArray, ...]) -> tuple[FloatArray, FloatArray]:

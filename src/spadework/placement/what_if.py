@@ -24,6 +24,8 @@ __all__ = ["Assumption", "Effect", "Ending", "Kind", "candidates_of", "what_if"]
 Kind = Literal["share", "length", "price", "height price", "wage", "rate"]
 POLISHED = 6
 MOST_TRIED = 6000
+MOST_MOVED = 1500
+"""Poses tried of a goal that counts barrowing, the cheapest: each takes long."""
 MATTERS, MATTERS_FLAT = 0.02, 2e-4
 """Another spot is better where it saves this share, or so much for each m² of the pad."""
 TURNED = 30.0
@@ -149,7 +151,8 @@ def what_if(search: SearchResult, assumptions: Sequence[Assumption]) -> tuple[Ef
     if not assumptions:
         return ()
     first = assumptions[0]
-    asked = _Asked.of(first.objective(first.likely), candidates_of(search))
+    likely, poses = first.objective(first.likely), candidates_of(search)
+    asked = _Asked.of(likely, poses[:MOST_MOVED] if likely.goal.moved else poses)
     effects = []
     for assumption in assumptions:
         low, high = (asked.ending(assumption, number) for number in (assumption.low, assumption.high))
@@ -182,7 +185,7 @@ class _Asked:
         values = objective.values(self.poses)
         rested, least = _rested(objective, self.poses, values, objective.clearance.shape.short_side / 16)
         outcome = objective.evaluate(rested[[int(np.argmin(least))]])
-        best, kept = objective.spot(outcome, 0), float(values[0])
+        best, kept = objective.exactly(objective.spot(outcome, 0)), float(objective.true_values(self.poses[:1])[0])
         another = _apart(objective, outcome.poses[0], self.poses[0]) or not math.isfinite(kept)
         return Ending(number, kept, best, another and kept - best.value > self.hair(objective, best.value))
 
@@ -215,7 +218,7 @@ class _Asked:
         for _ in range(HALVINGS):
             middle = (stays + goes) / 2
             objective = assumption.objective(middle)
-            kept, *others = objective.values(poses).tolist()
+            kept, *others = objective.true_values(poses).tolist()
             least = min(others)
             if kept - least > self.hair(objective, least):
                 goes = middle

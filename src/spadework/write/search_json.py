@@ -54,6 +54,7 @@ def _spot(spot: Spot, to: _Units, scale: float) -> Json:
         "what_differs": spot.what_differs,
         "rise": None if spot.rise is None or not math.isfinite(spot.rise) else spot.rise * scale,
         "own_valley": spot.rise is not None,
+        "moved": to.length(spot.moved),
     }
 
 

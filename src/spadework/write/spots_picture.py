@@ -210,9 +210,12 @@ def _shown_words(inputs: PlanInputs | Plan, result: SearchResult) -> str:
     spots = result.spot_map
     assert spots is not None  # noqa: S101 -- the caller has looked
     step = format_length(_step(spots.east, spots.north), inputs.units)
+    # The moves of soil are worked out for the best spots only.
+    least = " Barrowing is what it is at least, by bounds." if inputs.goal.moved else ""
     return (
         f"Each colour is the least that a pad with its middle there costs ({inputs.goal.sentence or inputs.goal.name})"
-        f", over the bearings tried and all finish levels, on a {step} grid. White: no placement is allowed there."
+        f", over the bearings tried and all finish levels, on a {step} grid.{least} White: no placement is allowed "
+        "there."
     )
 
 
