@@ -48,6 +48,9 @@ def test_plan_counts_what_its_list_of_moves_does_but_for_the_trench(site: Path, 
     assert asked["best"]["moved"] == pytest.approx(best["moved"] * FOOT, rel=1e-9)
     # Half as much again at the most: the trench gives its soil elsewhere than evenly from all round.
     assert 0.5 < haul["barrow_lengths"] / best["moved"] < 1.5
+    said = next(words for words in document["notices"] if words.startswith("Loads times way come to"))
+    assert f"{best['moved']:.2f} barrow-ft as the goal counts them" in said
+    assert f"{haul['barrow_lengths']:.2f} barrow-ft in the list of moves" in said
 
 
 def test_scan_refuses_barrowing() -> None:

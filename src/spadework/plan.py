@@ -18,7 +18,7 @@ from spadework.placement.land import what_forbids
 from spadework.plan_cautions import dig_facts
 from spadework.plan_luck import with_luck
 from spadework.plan_objects import Plan, PlanInputs, Reference
-from spadework.plan_soil import bank_notice, carting_notices, edge_soil_at, mean_way, trench_words
+from spadework.plan_soil import bank_notice, barrow_notice, carting_notices, edge_soil_at, mean_way, trench_words
 from spadework.plan_what_if import effects_of
 from spadework.stakeout import StakeOut, stake_out
 
@@ -131,6 +131,7 @@ def make_plan(
                     *stakes.notices,
                     *built.notices,
                     *carting_notices(soil, inputs.units),
+                    *barrow_notice(search, haul, inputs.units),
                     *water_notices(inputs.ground, inputs.pad, placement, inputs.units),
                     *(() if banks is None else (bank_notice(banks, inputs.units),)),
                 )

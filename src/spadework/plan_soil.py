@@ -11,10 +11,14 @@ from spadework.earthwork import Banks, EdgeSoil, LevelRule, SoilAccount, edge_pr
 from spadework.ground import Ground
 from spadework.haul import Haul
 from spadework.pad import Pad, Placement
-from spadework.placement import SearchResult
+from spadework.placement import GOALS, SearchResult
+from spadework.placement.goal_words import value_words
 from spadework.units import LengthUnit, format_area, format_volume
 
-__all__ = ["bank_notice", "carting_notices", "edge_soil_at", "mean_way", "trench_words"]
+__all__ = ["bank_notice", "barrow_notice", "carting_notices", "edge_soil_at", "mean_way", "trench_words"]
+
+SAME_SUM = 0.01
+"""Sums of loads times way that differ by a smaller share are the same."""
 
 
 def carting_notices(soil: SoilAccount, unit: LengthUnit) -> list[str]:
@@ -46,6 +50,27 @@ def bank_notice(banks: Banks, unit: LengthUnit) -> str:
         f"{format_area(banks.fill_area, unit)} of fill slope to trim, cover with topsoil and turf. Cut, fill and strip "
         "include the banks, and so do the doubts and the moves of soil."
     )
+
+
+def barrow_notice(search: SearchResult, haul: Haul, unit: LengthUnit) -> list[str]:
+    """Return the sums of loads times way, where that of the goal is another than that of the list of moves.
+
+    Parameters
+    ----------
+    search : SearchResult
+        What was found.
+    haul : Haul
+        The moves of the plan.
+    unit : LengthUnit
+        The user's unit.
+    """
+    goal, moved = GOALS["moved"], search.best.moved
+    if moved is None or abs(moved - haul.barrow_metres) <= SAME_SUM * max(moved, haul.barrow_metres):
+        return []
+    counted, listed = value_words(goal, moved, unit), value_words(goal, haul.barrow_metres, unit)
+    words = f"Loads times way come to {counted} as the goal counts them, and to {listed} in the list of moves."
+    room = " The goal counts a heap that has no room as 30 m away." if haul.without_room else ""
+    return [words + room]
 
 
 def edge_soil_at(
