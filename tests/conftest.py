@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pytest
 
 from spadework.earthwork._compile import COMPILED
+from spadework.write import second_process
 
 WARM = Path(__file__).with_name("warm_kernels.py")
 LONGEST = 300.0
@@ -33,6 +36,16 @@ def pytest_sessionstart(session: pytest.Session) -> None:
             process.wait(LONGEST)
         except subprocess.TimeoutExpired:
             process.kill()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_process_draws(pytestconfig: pytest.Config) -> Iterator[None]:
+    """Let each of several workers draw alone: a second process for each would find no core free."""
+    if not hasattr(pytestconfig, "workerinput"):
+        yield
+        return
+    with mock.patch.object(second_process, "CORES", sys.maxsize):
+        yield
 
 
 @pytest.fixture(scope="session")

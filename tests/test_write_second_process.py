@@ -10,7 +10,7 @@ from multiprocessing import get_context
 import pytest
 
 from sample_plan import sample_plan
-from spadework.write import plan_files
+from spadework.write import plan_files, second_process
 from spadework.write.second_process import SecondProcess, draw_there
 
 
@@ -18,6 +18,7 @@ from spadework.write.second_process import SecondProcess, draw_there
 def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
     """A machine on which two processes are worth their while."""
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(second_process, "CORES", 2)
 
 
 @pytest.mark.usefixtures("two_cores")
