@@ -1,5 +1,8 @@
 """Volumes of plane pieces, and the levels that balance them."""
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -13,6 +16,7 @@ from spadework.earthwork import (
     level_for_weights,
     pad_pieces,
 )
+from spadework.earthwork._compile import compiled
 from spadework.earthwork.volumes import above
 from spadework.pad import Pad
 
@@ -23,6 +27,16 @@ def pieces_of(*rows: tuple[float, tuple[float, float, float]]) -> Pieces:
     height = -np.sort(-np.array([row[1] for row in rows]), axis=1)
     pose = np.zeros(len(rows), dtype=np.int64)
     return Pieces(area, height, pose, height.min(keepdims=True)[0], height.max(keepdims=True)[0])
+
+
+def callable_part(part: Callable[..., Any]) -> Callable[..., Any]:
+    """A part of the kernels as Python may call it: parts are compiled for their callers only."""
+    return compiled(getattr(part, "py_func", part))
+
+
+above_level, share_level, balance_level = map(
+    callable_part, (kernel.above_level, kernel.share_level, kernel.balance_level)
+)
 
 
 def kernel_table(pieces: Pieces) -> tuple[np.ndarray, np.ndarray]:
@@ -55,7 +69,7 @@ def test_volume_and_area_above_a_level_by_hand(level: float, volume: float, area
     found = above(pieces, level)
     assert (found[0][0], found[1][0]) == pytest.approx((volume, area), abs=1e-15)
     table, _summary = kernel_table(pieces)
-    assert kernel.above_level(table, 1, level)[:2] == pytest.approx((volume, area), abs=1e-15)
+    assert above_level(table, 1, level)[:2] == pytest.approx((volume, area), abs=1e-15)
 
 
 def test_area_at_a_level_counts_apart_from_the_area_above_it() -> None:
@@ -64,7 +78,7 @@ def test_area_at_a_level_counts_apart_from_the_area_above_it() -> None:
     _volume, strictly, too = above(pieces, 1.0)
     assert (strictly[0], too[0]) == pytest.approx((3.0, 5.0))
     table, _summary = kernel_table(pieces)
-    assert kernel.above_level(table, 2, 1.0)[1:] == pytest.approx((3.0, 5.0))
+    assert above_level(table, 2, 1.0)[1:] == pytest.approx((3.0, 5.0))
 
 
 def test_fill_is_what_is_below() -> None:
@@ -98,7 +112,7 @@ def test_weighted_level_where_the_ground_has_steps(
     assert level_for_weights(pieces, cut_weight, fill_weight)[0] == pytest.approx(expected, abs=1e-14)
     table, summary = kernel_table(pieces)
     over = summary[0] * fill_weight / (cut_weight + fill_weight)
-    assert kernel.share_level(table, len(table), over, summary) == pytest.approx(expected, abs=1e-14)
+    assert share_level(table, len(table), over, summary) == pytest.approx(expected, abs=1e-14)
 
 
 @pytest.mark.parametrize("high_share", [0.2, 0.5, 0.9])
@@ -118,7 +132,7 @@ def test_balanced_level_on_steps(keep: float, bought: float) -> None:
     table, summary = kernel_table(pieces)
     for level in (
         level_for_balance(pieces, keep, bought=bought),
-        kernel.balance_level(table, 3, keep, bought, summary),
+        balance_level(table, 3, keep, bought, summary),
     ):
         cut, fill = cut_fill(pieces, level)
         assert keep * cut[0] + bought == pytest.approx(fill[0], abs=1e-12)
@@ -153,5 +167,5 @@ def test_tiny_heights_do_not_divide_zero_by_zero() -> None:
     pieces = pieces_of((1.0, (1e-200, 0.0, -1e-200)))
     assert above(pieces, 0.0)[0][0] == pytest.approx(0.0)
     table, summary = kernel_table(pieces)
-    assert kernel.above_level(table, 1, 0.0)[0] == pytest.approx(0.0)
-    assert np.isfinite(kernel.share_level(table, 1, 0.5, summary))
+    assert above_level(table, 1, 0.0)[0] == pytest.approx(0.0)
+    assert np.isfinite(share_level(table, 1, 0.5, summary))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -12,11 +14,12 @@ from spadework.earthwork.parts import convex_parts
 from spadework.ground import Ground
 from spadework.pad import BuildUp, Layer, Pad
 from spadework.placement import GOALS, FinishLimit, Goal, Limits, ProofEffort, find_placement
-from spadework.placement.bound_rule import goal_rule
+from spadework.placement.bound_kernel import bound_boxes
+from spadework.placement.bound_rule import bare_rule, goal_rule, is_bare
+from spadework.placement.boxes import box_bounds
 from spadework.placement.clearance import Clearance
 from spadework.placement.mesh import bound_mesh
 from spadework.placement.objective import Objective
-from spadework.placement.proof import box_bounds
 from spadework.readings import FloatArray
 
 PADS = {
@@ -36,6 +39,7 @@ GOALS_TRIED = {
     "edge and soil": (Goal("e", cut=1.0, fill=0.5, over=0.5, short=4.0, wall=3.0), 0.85, 0.0),
     "edge, none bought": (Goal("n", cut=1.0, over=1.0, short=2.0, wall=0.5, buys=False), 1.2, 0.3),
 }
+SOIL_TRIED = {name: each for name, each in GOALS_TRIED.items() if name != "edge"}
 FINISHES = {
     "free": FinishLimit(),
     "fixed": FinishLimit("fixed", 99.9),
@@ -67,14 +71,19 @@ def random_boxes(random: np.random.Generator, count: int, size: tuple[float, flo
 
 
 def bounds_and_least(
-    objective: Objective, boxes: FloatArray, poses: int, random: np.random.Generator, ways: int = 7
+    objective: Objective,
+    boxes: FloatArray,
+    poses: int,
+    random: np.random.Generator,
+    ways: int = 7,
+    rule: FloatArray | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Return the bound of each box and the least value among random poses in it, half of them at its corners."""
     ground = objective.ground
     local = boxes.copy()
     local[:, :2] -= ground.origin
     parts = pad_arrays(convex_parts(objective.pad.outline))
-    rule = goal_rule(objective)
+    rule = goal_rule(objective) if rule is None else rule
     bounds = box_bounds(bound_mesh(ground, 3 * parts.reach), parts, local, rule, ways)
     share = random.uniform(-1, 1, (len(boxes), poses, 3))
     share[:, : poses // 2] = np.sign(share[:, : poses // 2])
@@ -83,6 +92,46 @@ def bounds_and_least(
     every[:, 2] = np.degrees(every[:, 2])
     values = objective.values(every).reshape(len(boxes), poses)
     return bounds, values.min(axis=1)
+
+
+@pytest.mark.parametrize("finish", [f for f in FINISHES.values() if not f.kind.startswith("flush")])
+@pytest.mark.parametrize(("goal", "keep", "bought"), SOIL_TRIED.values(), ids=SOIL_TRIED.keys())
+def test_the_plain_bound_is_the_other_one_where_no_point_counts(
+    goal: Goal, keep: float, bought: float, finish: FinishLimit
+) -> None:
+    """Without an edge or a depth to count, both kernels give the same numbers to the last digit."""
+    random = np.random.default_rng(5)
+    bare_goal = replace(goal, wall=0.0)
+    for turn, pad in enumerate(PADS.values()):
+        ground = random_yard(turn % 4, 12 * (turn % 4 + 1))
+        objective = objective_of(ground, pad, Limits(finish=finish, bought=bought or None), bare_goal, keep, 0.0)
+        boxes = random_boxes(random, 40, (24.0, 20.0))
+        boxes[:, :2] -= ground.origin
+        parts, rule = pad_arrays(convex_parts(pad.outline)), goal_rule(objective)
+        assert is_bare(rule)
+        mesh, other = bound_mesh(ground, 3 * parts.reach), np.empty((40, 3))
+        for ways in (1, 2, 4, 7):
+            bound_boxes(mesh, parts, boxes, rule, ways, np.inf, other)
+            np.testing.assert_array_equal(box_bounds(mesh, parts, boxes, rule, ways), other)
+
+
+@pytest.mark.parametrize(("goal", "keep", "bought"), SOIL_TRIED.values(), ids=SOIL_TRIED.keys())
+def test_leaving_out_limits_is_never_above_a_value(goal: Goal, keep: float, bought: float) -> None:
+    """The bound without the limits that are held at single points is a bound with them as well."""
+    random = np.random.default_rng(7)
+    met = 0
+    for turn, level_limits in enumerate(LEVEL_LIMITS.values()):
+        for pad in PADS.values():
+            ground = random_yard(turn % 4, 12 * (turn % 4 + 1))
+            limits = Limits(bought=bought or None, **level_limits)
+            objective = objective_of(ground, pad, limits, replace(goal, wall=0.0), keep, 0.0)
+            boxes = random_boxes(random, 24, (24.0, 20.0))
+            boxes[::2, 3:] *= 0.1
+            bounds, least = bounds_and_least(objective, boxes, 24, random, rule=bare_rule(goal_rule(objective)))
+            seen = np.isfinite(least)
+            met += seen.sum()
+            assert (bounds[seen, 0] <= least[seen] + 1e-9 * (1 + least[seen])).all()
+    assert met > 100
 
 
 @pytest.mark.parametrize("finish", FINISHES.values(), ids=FINISHES.keys())

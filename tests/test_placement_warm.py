@@ -1,74 +1,110 @@
-"""Compiling ahead: only where nothing is kept, and never waited for without end."""
+"""Compiling ahead: only what is needed and not kept, and never waited for without end."""
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
-from spadework.placement import bound_kernel, warm
+from spadework.placement import bound_plain, warm
+
+pytestmark = pytest.mark.skipif(not warm.COMPILED, reason="nothing is compiled here")
 
 
-def test_nothing_is_started_when_the_code_is_kept() -> None:
-    """After the kernel has run once its code is kept, and no process is started."""
-    warm.compile_bounds()
-    warm.compile_grounds()
-    assert warm.bounds_are_kept()
-    assert warm.grounds_are_kept()
-    assert not warm.start_compiling()
+@pytest.fixture(autouse=True)
+def _nothing_running(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(warm, "_running", {})
 
 
-@pytest.mark.skipif(not warm.COMPILED, reason="nothing is compiled here")
-def test_a_process_is_started_and_awaited_when_nothing_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where the folder of kept code is empty, one process is started; waiting for it ends with it."""
-    monkeypatch.setattr(bound_kernel.bound_boxes._cache, "_cache_path", str(tmp_path))
-    monkeypatch.setattr(warm, "grounds_are_kept", lambda: True)
-    asked: list[list[str]] = []
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+    """Processes asked for; each ends at once without compiling."""
+    commands: list[list[str]] = []
 
     class Quick(subprocess.Popen):
         def __init__(self, command: list[str], **rest: object) -> None:
-            asked.append(command)
+            commands.append(command)
             super().__init__([sys.executable, "-c", "pass"], **rest)
 
     monkeypatch.setattr(warm.subprocess, "Popen", Quick)
-    assert not warm.bounds_are_kept()
+    return commands
+
+
+def test_nothing_is_started_when_the_code_is_kept(asked: list[list[str]]) -> None:
+    """After the kernels have run once their code is kept, and no process is started."""
+    names = [*warm.FIRST_NEEDED, "bounds"]
+    warm.compile_kernels(names)
+    assert all(map(warm.is_kept, names))
+    assert not warm.start_compiling()
+    assert not warm.start_compiling(["bounds"])
+    assert asked == []
+
+
+def test_only_what_is_not_kept_is_compiled_in_the_order_of_need(
+    asked: list[list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One process compiles what is missing, once, and the proof's own kernel has a process of its own."""
+    monkeypatch.setattr(warm, "is_kept", lambda name: name == "levels")
     assert warm.start_compiling()
     assert not warm.start_compiling()
-    warm.await_bounds()
-    assert len(asked) == 1
-    assert asked[0][0] == sys.executable
-    assert not warm._running
+    assert warm.start_compiling(["bounds"])
+    for name in ("clearance", "grounds", "bounds"):
+        warm.await_kernels(name)
+    assert [command[-1].rpartition("(")[2] for command in asked] == ["['clearance', 'grounds'])", "['bounds'])"]
+    assert all(command[0] == sys.executable for command in asked)
 
 
-@pytest.mark.skipif(not warm.COMPILED, reason="nothing is compiled here")
-def test_grounds_have_a_process_of_their_own_when_nothing_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The proof does not wait for what only luck needs."""
-    asked: list[list[str]] = []
-
-    class Quick(subprocess.Popen):
-        def __init__(self, command: list[str], **rest: object) -> None:
-            asked.append(command)
-            super().__init__([sys.executable, "-c", "pass"], **rest)
-
-    monkeypatch.setattr(warm, "grounds_are_kept", lambda: False)
-    monkeypatch.setattr(warm, "bounds_are_kept", lambda: True)
-    monkeypatch.setattr(warm.subprocess, "Popen", Quick)
-    assert not warm.start_compiling()
-    warm.await_grounds()
-    assert len(asked) == 1
-    assert "compile_grounds" in asked[0][-1]
-    assert not warm._grounds
+def test_code_older_than_its_module_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the folder is empty, or holds code from before the module was last written, it is to be compiled anew."""
+    monkeypatch.setattr(bound_plain.bound_plain._cache, "_cache_path", str(tmp_path))
+    assert not warm.is_kept("bounds")
+    (tmp_path / "bound_plain.bound_plain-1.py311.1.nbc").touch()
+    assert warm.is_kept("bounds")
+    os.utime(tmp_path / "bound_plain.bound_plain-1.py311.1.nbc", (0, 0))
+    assert not warm.is_kept("bounds")
 
 
-def test_the_search_goes_on_when_no_process_can_be_had(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_process_that_dies_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Waiting ends with the process, whether it has compiled anything or not."""
+    monkeypatch.setattr(warm, "is_kept", lambda _: False)
+    warm._running["bounds"] = process = subprocess.Popen([sys.executable, "-c", "raise SystemExit(3)"])
+    warm.await_kernels("bounds", "levels")
+    assert process.returncode == 3
+
+
+def test_a_process_that_does_not_end_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After the longest wait the process is ended, and the kernel is compiled here."""
+    monkeypatch.setattr(warm, "is_kept", lambda _: False)
+    monkeypatch.setattr(warm, "LONGEST", 0.0)
+    warm._running["bounds"] = process = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"])
+    warm.await_kernels("bounds")
+    assert process.returncode not in {0, None}
+
+
+def test_the_search_goes_on_when_no_process_can_be_had(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without a process the kernel is compiled later, in this one."""
 
     def refused(*_: object, **__: object) -> None:
         raise OSError
 
-    monkeypatch.setattr(warm, "bounds_are_kept", lambda: False)
+    monkeypatch.setattr(warm, "is_kept", lambda _: False)
     monkeypatch.setattr(warm.subprocess, "Popen", refused)
     assert not warm.start_compiling()
-    warm.await_bounds()
+    warm.await_kernels("clearance", "levels")
+
+
+@pytest.mark.parametrize(
+    ("wall", "finish", "name"),
+    [
+        (0.0, "free", "bounds"),
+        (0.0, "fixed", "bounds"),
+        (0.0, "flush", "bounds with edges"),
+        (1.0, "free", "bounds with edges"),
+    ],
+)
+def test_the_goal_says_which_bounds_are_compiled(wall: float, finish: str, name: str) -> None:
+    """Only a goal that counts the edge, and a finish that goes with it, start with the larger kernel."""
+    assert warm.bounds_for(wall, finish) == name

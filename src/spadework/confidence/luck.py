@@ -18,7 +18,7 @@ from spadework.confidence.luck_grounds import LuckGrounds, cover_of, luck_ground
 from spadework.ground.process import GroundProcess
 from spadework.placement.objective import Objective
 from spadework.placement.spots import Spot
-from spadework.placement.warm import await_grounds
+from spadework.placement.warm import await_kernels
 from spadework.readings import FloatArray
 
 __all__ = ["GROUNDS", "NEAR", "Luck", "SpotLuck", "weigh_luck"]
@@ -139,7 +139,7 @@ def weigh_luck(
     Luck or None
         ``None`` where the site is too large for a grid fine enough for the pad.
     """
-    await_grounds()
+    await_kernels("grounds")
     drawn = luck_grounds(process, objective, grounds, seed)
     if drawn is None:
         return None

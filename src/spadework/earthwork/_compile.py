@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from functools import partial
 from typing import Any, TypeVar
 
-__all__ = ["COMPILED", "compiled", "compiled_part"]
+__all__ = ["COMPILED", "compiled", "compiled_inner", "compiled_part"]
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -24,7 +25,11 @@ def _numba_jit() -> Callable[..., Any] | None:
         from numba import njit  # noqa: PLC0415 -- numba may be missing
     except ImportError:  # also what numba raises where it does not know the numpy it finds
         return None
-    return njit  # type: ignore[no-any-return, unused-ignore]
+    try:
+        from spadework.earthwork._pipeline import Pipeline  # noqa: PLC0415 -- needs numba
+    except (ImportError, AttributeError):  # a release of numba that has not what it is made of
+        return njit  # type: ignore[no-any-return, unused-ignore]
+    return partial(njit, pipeline_class=Pipeline)
 
 
 _JIT = _numba_jit()
@@ -56,3 +61,13 @@ def compiled_part(function: Function) -> Function:
     if _JIT is None:
         return function
     return _JIT(no_cpython_wrapper=True, no_cfunc_wrapper=True, **OPTIONS)(function)  # type: ignore[no-any-return]
+
+
+def compiled_inner(function: Function) -> Function:
+    """Compile a function as `compiled_part` does, that makes no arrays and returns none.
+
+    It need not count who holds an array, which saves a tenth of the time again.
+    """
+    if _JIT is None:
+        return function
+    return _JIT(_nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True, **OPTIONS)(function)  # type: ignore[no-any-return]

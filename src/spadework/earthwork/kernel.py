@@ -16,7 +16,7 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled, compiled_part
+from spadework.earthwork._compile import compiled, compiled_inner, compiled_part
 from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
 from spadework.earthwork.level_kernel import above_level, balance_level, goal_level, share_level
 from spadework.readings import FloatArray, IntArray
@@ -33,7 +33,7 @@ BALANCED, WEIGHTS, FIXED, FLUSH, GOAL, FLUSH_LOW = 0, 1, 2, 3, 4, 5
 ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
 
 
-@compiled_part
+@compiled_inner
 def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
     """Return the column or row of a coordinate; the same as `BucketIndex.column`."""
     place = math.floor((value - low) * per_metre)
@@ -57,7 +57,7 @@ def _add_piece(pieces: FloatArray, count: int, area: float, heights: tuple[float
     return pieces
 
 
-@compiled_part
+@compiled_inner
 def _bounds(pad: PadArrays, first: int, last: int, pose: FloatArray) -> tuple[float, float, float, float]:
     """Return least east and north, greatest east and north of a part."""
     west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
@@ -70,7 +70,7 @@ def _bounds(pad: PadArrays, first: int, last: int, pose: FloatArray) -> tuple[fl
     return west - near, south - near, east + near, north + near
 
 
-@compiled_part
+@compiled_inner
 def _clip(
     ground: GroundArrays, pad: PadArrays, first: int, last: int, pose: FloatArray, triangle: int, room: Room
 ) -> tuple[int, int]:
@@ -129,7 +129,7 @@ def _clip(
     return held, size
 
 
-@compiled_part
+@compiled_inner
 def _note_levels(room: Room, held: int, size: int, outline: int, summary: FloatArray) -> None:
     """Widen lowest and highest ground by a polygon, and those along the outline by its corners on sides of it."""
     for i in range(size):

@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled
+from spadework.earthwork._compile import compiled_inner, compiled_part
 from spadework.readings import FloatArray
 
 __all__ = ["above_level", "balance_level", "goal_level", "share_level"]
@@ -27,7 +27,7 @@ KEEP, CUT, FILL, OVER, SHORT, WALL, MOST_SHORT, AT_HAND, MOST_OVER = 0, 2, 3, 12
 """Places in the numbers of a `LevelRule`."""
 
 
-@compiled
+@compiled_inner
 def above_level(pieces: FloatArray, count: int, level: float) -> tuple[float, float, float]:
     """Return the volume above a level, the area above it, and the area above it or at it.
 
@@ -59,7 +59,7 @@ def above_level(pieces: FloatArray, count: int, level: float) -> tuple[float, fl
     return volume, over, level_too
 
 
-@compiled
+@compiled_inner
 def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, summary: FloatArray) -> float:
     """Return the level at which ``keep`` times the cut, and what is bought, is the fill.
 
@@ -94,7 +94,7 @@ def balance_level(pieces: FloatArray, count: int, keep: float, bought: float, su
     return level
 
 
-@compiled
+@compiled_inner
 def _vertex_near(pieces: FloatArray, count: int, low: float, high: float, wanted: float) -> float:
     """Return the height of a corner strictly between two levels, the nearest to ``wanted``; NaN if there is none."""
     best, gap = np.nan, np.inf
@@ -106,7 +106,7 @@ def _vertex_near(pieces: FloatArray, count: int, low: float, high: float, wanted
     return best
 
 
-@compiled
+@compiled_inner
 def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray) -> float:
     """Return the level above which the ground covers the area ``over``; the middle where a range of levels does.
 
@@ -149,7 +149,7 @@ def share_level(pieces: FloatArray, count: int, over: float, summary: FloatArray
     return low + min(max(share, 0.0), 1.0) * (high - low)
 
 
-@compiled
+@compiled_inner
 def _middle_of_flat(pieces: FloatArray, count: int, over: float, same: float, level: float) -> float:
     """Return the middle of the levels around ``level`` that have the same area above them."""
     upper = _vertex_near(pieces, count, level, np.inf, level)
@@ -161,7 +161,7 @@ def _middle_of_flat(pieces: FloatArray, count: int, over: float, same: float, le
     return level
 
 
-@compiled
+@compiled_inner
 def _worth(pieces: FloatArray, count: int, rule: FloatArray, summary: FloatArray, rise: float, level: float) -> float:
     """Return the value of a goal at a level."""
     cut, _over, _too = above_level(pieces, count, level)
@@ -173,7 +173,7 @@ def _worth(pieces: FloatArray, count: int, rule: FloatArray, summary: FloatArray
     return value
 
 
-@compiled
+@compiled_inner
 def _slopes(rule: FloatArray, below_balance: bool, below_middle: bool) -> tuple[float, float, float]:
     """Return ``a, b, c``: between two kinks the value rises with the level by ``b A_below - a A_above + c``."""
     wall = -rule[WALL] if below_middle else rule[WALL]
@@ -182,7 +182,7 @@ def _slopes(rule: FloatArray, below_balance: bool, below_middle: bool) -> tuple[
     return rule[CUT] - rule[KEEP] * rule[SHORT], rule[FILL] + rule[SHORT], wall
 
 
-@compiled
+@compiled_part
 def goal_level(
     pieces: FloatArray, count: int, rule: FloatArray, summary: FloatArray, rise: float, least: float, most: float
 ) -> float:

@@ -135,19 +135,19 @@ class ManyGrounds:
         row = np.clip(up.astype(np.int64), 0, self.rows - 2)
         near, right, above = row * self.columns + column, across - column, up - row
         numbers = rule.numbers(thickness, strip, 0.0)
-        result = np.empty((8, len(poses), width))
+        result = np.empty((len(poses), 8, width))
         first = np.ascontiguousarray(first, dtype=np.int64)
 
         def work(some: slice) -> None:
             solve_many(
                 self.levels, near[some], right[some], above[some], self.columns, points.area, first[some], width,
-                rule.code, numbers, result[:, some],
+                rule.code, numbers, result[some],
             )  # fmt: skip
 
         def work_with_numpy(some: slice) -> None:
             _solve_with_numpy(
                 self.levels, near[some], right[some], above[some], self.columns, points.area, first[some], width,
-                rule.code, numbers, result[:, some],
+                rule.code, numbers, result[some],
             )  # fmt: skip
 
         if not (COMPILED if use_compiled is None else use_compiled):
@@ -159,7 +159,7 @@ class ManyGrounds:
             ends = np.linspace(0, len(poses), 4 * min(cores(), 8) + 1).astype(int).tolist()
             with ThreadPoolExecutor(min(cores(), 8)) as pool:
                 list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
-        return ManyLevels(*result)
+        return ManyLevels(*np.ascontiguousarray(result.transpose(1, 0, 2)))
 
 
 @compiled
@@ -176,7 +176,7 @@ def solve_many(  # noqa: PLR0917 -- one kernel
     numbers: FloatArray,
     result: FloatArray,
 ) -> None:
-    """Fill ``result``, (8, p, w), in the order of `ManyLevels`; ``near`` is the south-west point about each place."""
+    """Fill ``result``, (p, 8, w), in the order of `ManyLevels`; ``near`` is the south-west point about each place."""
     keep, bought, cut_weight, fill_weight, finish = numbers[0], numbers[1], numbers[2], numbers[3], numbers[4]
     thickness, strip, exposed = numbers[5], numbers[6], numbers[7]
     deepest, highest, lowest, top = numbers[8], numbers[9], numbers[10], numbers[11]
@@ -283,8 +283,8 @@ def solve_many(  # noqa: PLR0917 -- one kernel
                     level[s] = np.nan
                 else:
                     level[s] = min(max(level[s], least), most)
-                result[0, p, start + s] = level[s]
-                result[7, p, start + s] = 1.0 if held else 0.0
+                result[p, 0, start + s] = level[s]
+                result[p, 7, start + s] = 1.0 if held else 0.0
                 wrong[s], slope[s] = 0.0, 0.0
             for i in range(inner):
                 for s in range(count):
@@ -293,10 +293,10 @@ def solve_many(  # noqa: PLR0917 -- one kernel
                     slope[s] -= area[i] * min(over, 0.0)
             for s in range(count):
                 allowed = level[s] == level[s]
-                result[1, p, start + s] = wrong[s] if allowed else np.nan
-                result[2, p, start + s] = slope[s] if allowed else np.nan
-                result[3, p, start + s], result[4, p, start + s] = low[s], high[s]
-                result[5, p, start + s], result[6, p, start + s] = edge_low[s], edge_high[s]
+                result[p, 1, start + s] = wrong[s] if allowed else np.nan
+                result[p, 2, start + s] = slope[s] if allowed else np.nan
+                result[p, 3, start + s], result[p, 4, start + s] = low[s], high[s]
+                result[p, 5, start + s], result[p, 6, start + s] = edge_low[s], edge_high[s]
 
 
 def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
@@ -367,4 +367,4 @@ def _solve_with_numpy(  # noqa: PLR0917 -- as the kernel
     level = np.where(wrong, np.nan, np.minimum(np.maximum(level, least), most))
     over = stripped - level[:, None]
     cut, fill = (share * np.maximum(over, 0.0)).sum(axis=1), (share * np.maximum(-over, 0.0)).sum(axis=1)
-    result[:] = level, cut, fill, low, high, edge_low, edge_high, held
+    result[:] = np.stack([level, cut, fill, low, high, edge_low, edge_high, held], axis=1)

@@ -28,20 +28,19 @@ from spadework.placement.banked_kernel import bound_banked
 from spadework.placement.banked_objective import BankedObjective
 from spadework.placement.banked_pieces import BankedParts
 from spadework.placement.bound_rule import goal_rule
+from spadework.placement.boxes import MOST_WORKERS, box_bounds
 from spadework.placement.limits import BoolArray
 from spadework.placement.mesh import Mesh, RimError
 from spadework.placement.objective import Objective
 from spadework.placement.proof import (
-    MOST_WORKERS,
     Bound,
     BoxTree,
     Progress,
     ProofEffort,
-    box_bounds,
     lower_bound,
     standing_corner,
 )
-from spadework.placement.warm import await_bounds
+from spadework.placement.warm import await_kernels
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["BankedTree", "bound_of"]
@@ -76,7 +75,7 @@ def bound_of(
         return lower_bound(objective, outline, pose, value, effort=effort, progress=progress)
     if not COMPILED:
         return None
-    await_bounds()
+    await_kernels("bounds")
     try:
         tree = BankedTree(objective, outline, effort or ProofEffort())
     except RimError:

@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import math
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
 
 __all__ = ["bends_under"]
 
 
-@compiled_part
+@compiled_inner
 def bends_under(
     mesh: Mesh, near: FloatArray, count: int, swept: FloatArray, motion: FloatArray, weights: FloatArray, slack: float
 ) -> float:
@@ -89,7 +89,7 @@ def bends_under(
     return total
 
 
-@compiled_part
+@compiled_inner
 def _primitive(x: float, across: float, turn: float) -> float:
     """Return the integral of ``(c + d |x|)²`` from nothing to x."""
     far = turn * abs(x)

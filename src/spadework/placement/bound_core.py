@@ -8,39 +8,55 @@ from __future__ import annotations
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner
 from spadework.earthwork.arrays import PadArrays
 from spadework.placement.bound_dual import (
+    CUT,
     CUT_DEPTH,
     EXPOSED,
+    FILL,
     FILL_DEPTH,
+    GOAL_TRADE,
     HIGHEST,
+    KEEP,
     KIND,
+    LEAST_TRADE,
     LEVEL,
     LOWEST,
+    MOST_TRADE,
     RISE,
-    WALL,
     dual_value,
 )
 from spadework.placement.bound_ground import pad_pieces_near
 from spadework.readings import FloatArray
 
-__all__ = ["FIXED", "FLUSH", "FLUSH_LOW", "ROUNDING", "core_of"]
+__all__ = ["COVERED", "FIXED", "FLUSH", "FLUSH_LOW", "ROUNDING", "core_of", "level_let_loose"]
 
 ROUNDING = 1e-9
 """Share of the terms of a bound that is taken off for rounding."""
+COVERED = 1e-7
+"""Share of the area of the pad that may be missing by rounding."""
 FIXED, FLUSH, FLUSH_LOW = 1.0, 2.0, 3.0
 """How the finish goes, as `bound_boxes` counts it."""
 
 
-@compiled_part
+@compiled_inner
+def level_let_loose(rule: FloatArray, loose: FloatArray) -> bool:
+    """Write the rule with the level free, whose value is no higher; say whether it serves where the level is given."""
+    loose[KIND] = 0.0
+    if rule[LEAST_TRADE] < rule[GOAL_TRADE]:
+        loose[LEAST_TRADE] = -np.inf
+        if rule[KEEP] > 1.0:
+            loose[LEAST_TRADE] = -(rule[CUT] + rule[FILL]) / (rule[KEEP] - 1.0)
+    return bool(rule[KIND] > 0.0 and loose[MOST_TRADE] > loose[LEAST_TRADE])
+
+
+@compiled_inner
 def core_of(
     near: FloatArray,
     count: int,
     pad: PadArrays,
     motion: FloatArray,
-    turn_sine: float,
-    turn_cosine: float,
     shrink: FloatArray,
     room: FloatArray,
     pieces: FloatArray,
@@ -48,9 +64,12 @@ def core_of(
     levels: FloatArray,
     far: float,
     weights: FloatArray,
-) -> tuple[FloatArray, float]:
-    """Cut out the core, its sides drawn in as far as any pose of the box moves them; return pieces and its bound."""
-    sine, cosine, a, b = motion[0], motion[1], motion[2], motion[3]
+) -> float:
+    """Cut out the core, its sides drawn in as far as any pose of the box moves them, and return its bound.
+
+    The weight of the height of the edge is not in the ``rule``.
+    """
+    sine, cosine, a, b, turn_sine, turn_cosine = motion[0], motion[1], motion[2], motion[3], motion[5], motion[6]
     for j in range(shrink.shape[0]):
         x, y = pad.sides[j, 0], pad.sides[j, 1]
         across = 0.0
@@ -58,11 +77,11 @@ def core_of(
             across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
         slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
         shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
-    pieces, made = pad_pieces_near(near, count, pad, shrink, room, pieces)
-    return pieces, _core(pieces, made, rule, levels, far, weights, pad.area) if made > 0 else -np.inf
+    made = pad_pieces_near(near, count, pad, shrink, room, pieces)
+    return _core(pieces, made, rule, levels, far, weights, pad.area) if made > 0 else -np.inf
 
 
-@compiled_part
+@compiled_inner
 def _core(
     pieces: FloatArray,
     made: int,
@@ -78,8 +97,6 @@ def _core(
     than ``far`` within the box.
     """
     low, high = rule[LOWEST], rule[HIGHEST]
-    bare = rule.copy()
-    bare[WALL] = 0.0
     lowest, highest = np.inf, -np.inf
     for i in range(made):
         lowest, highest = min(lowest, pieces[i, 9]), max(highest, pieces[i, 3])
@@ -95,7 +112,7 @@ def _core(
             high = min(high, levels[5] + far + rule[EXPOSED] - rule[RISE])
     if low > high:
         return -np.inf
-    value = dual_value(pieces, made, bare, low, high, 0.0, 0.0, weights)
+    value = dual_value(pieces, made, rule, low, high, 0.0, 0.0, weights)
     if min(weights[0], weights[1]) < 0.0:
         return -np.inf
     return value - ROUNDING * abs(value) - 1e-13 * area

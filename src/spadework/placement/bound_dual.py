@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner
 from spadework.readings import FloatArray
 
 __all__ = ["dual_value"]
@@ -22,7 +22,7 @@ CUT, FILL, KEEP, LEAST_TRADE, MOST_TRADE, BOUGHT, KIND, LEVEL, GOAL_TRADE, LACK 
 RESERVE, WALL, RISE, LOWEST, HIGHEST, CUT_DEPTH, FILL_DEPTH, EXPOSED = 10, 11, 12, 13, 14, 15, 16, 17
 
 
-@compiled_part
+@compiled_inner
 def _above(pieces: FloatArray, count: int, level: float) -> tuple[float, float, float]:
     """Return the volume above a level, the area above it, and the area at it."""
     volume, over, flat = 0.0, 0.0, 0.0
@@ -46,7 +46,7 @@ def _above(pieces: FloatArray, count: int, level: float) -> tuple[float, float, 
     return volume, over, flat
 
 
-@compiled_part
+@compiled_inner
 def _balanced(pieces: FloatArray, count: int, keep: float, had: float, total: float, volume: float) -> float:
     """Return the level at which ``keep cut + had = fill``, near enough: any level gives a bound."""
     level: float = (volume + had) / total
@@ -72,7 +72,7 @@ def _balanced(pieces: FloatArray, count: int, keep: float, had: float, total: fl
     return level
 
 
-@compiled_part
+@compiled_inner
 def _with_share_above(pieces: FloatArray, count: int, share: float, total: float) -> float:
     """Return the level with about a share of the area above it: any level gives a bound."""
     low, high = np.inf, -np.inf
@@ -98,7 +98,7 @@ def _with_share_above(pieces: FloatArray, count: int, share: float, total: float
     return level
 
 
-@compiled_part
+@compiled_inner
 def _free_level(
     pieces: FloatArray, count: int, rule: FloatArray, total: float, volume: float, middle: float
 ) -> tuple[float, float, float, float, float]:
@@ -149,7 +149,7 @@ def _free_level(
     return _with_share_above(pieces, count, share, total), trade, trade, wall, wall
 
 
-@compiled_part
+@compiled_inner
 def dual_value(
     pieces: FloatArray,
     count: int,
@@ -236,7 +236,7 @@ def dual_value(
     return float(value)
 
 
-@compiled_part
+@compiled_inner
 def _weighted(
     pieces: FloatArray, count: int, level: float, up: float, down: float, tie: float, sums: FloatArray
 ) -> float:

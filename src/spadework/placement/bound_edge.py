@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner, compiled_part
 from spadework.placement.bound_ground import clip
 from spadework.readings import FloatArray
 
@@ -59,7 +59,7 @@ def least_of_bits(
     return least
 
 
-@compiled_part
+@compiled_inner
 def _stretch(
     motion: FloatArray,
     bits: FloatArray,
@@ -86,7 +86,7 @@ def _stretch(
     return float(value - abs(east) * a - abs(north) * b - turned)
 
 
-@compiled_part
+@compiled_inner
 def _with_ground(
     near: FloatArray,
     count: int,

@@ -11,27 +11,21 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner, compiled_part
 from spadework.earthwork.arrays import PadArrays
 from spadework.placement.mesh import Mesh
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, IntArray
 
-__all__ = ["apart_from", "clip", "more_rows", "near_triangles", "pad_pieces_near", "within_hull"]
-
-
-@compiled_part
-def more_rows(table: FloatArray, count: int) -> FloatArray:
-    """Return the table, or a larger copy if it has no row left."""
-    if count < table.shape[0]:
-        return table
-    larger = np.empty((2 * table.shape[0], table.shape[1]))
-    for i in range(count):
-        for j in range(table.shape[1]):
-            larger[i, j] = table[i, j]
-    return larger
+__all__ = ["apart_from", "buckets_under", "clip", "near_triangles", "pad_pieces_near", "room_for", "within_hull"]
 
 
 @compiled_part
+def room_for(table: FloatArray, count: int) -> FloatArray:
+    """Return the table if it has that many rows, or a larger one in its stead: what it held is not kept."""
+    return table if count <= table.shape[0] else np.empty((2 * count, table.shape[1]))
+
+
+@compiled_inner
 def clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: float) -> tuple[int, int]:
     """Clip a polygon (``polygon[held, :size]``) to ``a u + b v <= c``; return which half holds the result, its size."""
     worst, best = -np.inf, np.inf
@@ -58,7 +52,7 @@ def clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: float
     return other, made
 
 
-@compiled_part
+@compiled_inner
 def within_hull(mesh: Mesh, pose: FloatArray, swept: FloatArray) -> bool:
     """Tell whether the swept rectangle lies within the frame of the ground, and so on triangles."""
     sine, cosine = pose[2], pose[3]
@@ -73,16 +67,9 @@ def within_hull(mesh: Mesh, pose: FloatArray, swept: FloatArray) -> bool:
     return True
 
 
-@compiled_part
-def near_triangles(
-    mesh: Mesh, pose: FloatArray, swept: FloatArray, exact: bool, room: FloatArray, near: FloatArray, sums: FloatArray
-) -> tuple[FloatArray, int]:
-    """List the triangles under the swept rectangle, in the pad's frame, and sum up their slopes.
-
-    A row: three corners ``u, v``, height of the first, slope along u and along v, area within the rectangle (no less
-    than it where it is not wanted ``exact``), number of the triangle. ``sums`` gets the area, the integrals of the
-    slope along u and v, and the steepest slope.
-    """
+@compiled_inner
+def buckets_under(mesh: Mesh, pose: FloatArray, swept: FloatArray, buckets: IntArray) -> int:
+    """Write first and last column and row of the buckets under the swept rectangle; return how many they list."""
     low_u, high_u, low_v, high_v = swept[0], swept[1], swept[2], swept[3]
     sine, cosine = pose[2], pose[3]
     west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
@@ -95,6 +82,33 @@ def near_triangles(
     column_to = min(max(math.floor((east - mesh.first_east) * mesh.per_metre), 0), mesh.columns - 1)
     row_from = min(max(math.floor((south - mesh.first_north) * mesh.per_metre), 0), mesh.rows - 1)
     row_to = min(max(math.floor((north - mesh.first_north) * mesh.per_metre), 0), mesh.rows - 1)
+    buckets[0], buckets[1], buckets[2], buckets[3] = column_from, column_to, row_from, row_to
+    listed = 0
+    for row in range(row_from, row_to + 1):
+        listed += mesh.start[row * mesh.columns + column_to + 1] - mesh.start[row * mesh.columns + column_from]
+    return int(listed)
+
+
+@compiled_inner
+def near_triangles(
+    mesh: Mesh,
+    pose: FloatArray,
+    swept: FloatArray,
+    buckets: IntArray,
+    exact: bool,
+    room: FloatArray,
+    near: FloatArray,
+    sums: FloatArray,
+) -> int:
+    """List the triangles under the swept rectangle, in the pad's frame, and sum up their slopes.
+
+    A row: three corners ``u, v``, height of the first, slope along u and along v, area within the rectangle (no less
+    than it where it is not wanted ``exact``), number of the triangle. ``sums`` gets the area, the integrals of the
+    slope along u and v, and the steepest slope.
+    """
+    low_u, high_u, low_v, high_v = swept[0], swept[1], swept[2], swept[3]
+    sine, cosine = pose[2], pose[3]
+    column_from, column_to, row_from, row_to = buckets[0], buckets[1], buckets[2], buckets[3]
     middle_u, middle_v = 0.5 * (swept[0] + swept[1]), 0.5 * (swept[2] + swept[3])
     half_u, half_v = 0.5 * (swept[1] - swept[0]), 0.5 * (swept[3] - swept[2])
     count = 0
@@ -109,7 +123,6 @@ def near_triangles(
                 if (entry & 1 == 0 and column != column_from) or (entry & 2 == 0 and row != row_from):
                     continue
                 t = entry >> 2
-                near = more_rows(near, count)
                 least_u, least_v, most_u, most_v = np.inf, np.inf, -np.inf, -np.inf
                 for i in range(3):
                     corner = mesh.triangles[t, i]
@@ -138,10 +151,10 @@ def near_triangles(
                 sums[3] = max(sums[3], along * along + aside * aside)
                 count += 1
     sums[3] = math.sqrt(sums[3])
-    return near, count
+    return count
 
 
-@compiled_part
+@compiled_inner
 def apart_from(near: FloatArray, row: int, middle_u: float, middle_v: float, half_u: float, half_v: float) -> bool:
     """Tell whether a line along one side of a triangle parts it from a rectangle about a point."""
     for i in range(3):
@@ -156,7 +169,7 @@ def apart_from(near: FloatArray, row: int, middle_u: float, middle_v: float, hal
     return False
 
 
-@compiled_part
+@compiled_inner
 def _area_within(near: FloatArray, row: int, swept: FloatArray, room: FloatArray) -> float:
     """Return the area of a triangle within the swept rectangle."""
     for i in range(3):
@@ -177,10 +190,10 @@ def _area_within(near: FloatArray, row: int, swept: FloatArray, room: FloatArray
     return area
 
 
-@compiled_part
+@compiled_inner
 def pad_pieces_near(
     near: FloatArray, count: int, pad: PadArrays, shrink: FloatArray, room: FloatArray, pieces: FloatArray
-) -> tuple[FloatArray, int]:
+) -> int:
     """Cut listed triangles to the pad, its sides drawn in by ``shrink``.
 
     A row: area, three corners ``u, v, z`` with the highest first, slope along u and along v.
@@ -202,7 +215,6 @@ def pad_pieces_near(
                 )
                 if area <= 0.0:
                     continue
-                pieces = more_rows(pieces, made)
                 pieces[made, 0] = area
                 for corner in range(3):
                     place = 0 if corner == 0 else i + corner - 1
@@ -217,4 +229,4 @@ def pad_pieces_near(
                     pieces[made, 3 * at + 1], pieces[made, 3 * at + 2], pieces[made, 3 * at + 3] = u, v, z
                 pieces[made, 10], pieces[made, 11] = near[t, 7], near[t, 8]
                 made += 1
-    return pieces, made
+    return made

@@ -22,31 +22,25 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled, compiled_part
+from spadework.earthwork._compile import compiled, compiled_inner, compiled_part
 from spadework.earthwork.arrays import PadArrays
-from spadework.placement.bound_bends import bends_under
-from spadework.placement.bound_core import FIXED, FLUSH, FLUSH_LOW, ROUNDING, core_of
+from spadework.placement.bound_core import COVERED, FIXED, FLUSH, FLUSH_LOW, core_of, level_let_loose
 from spadework.placement.bound_dual import (
-    CUT,
     CUT_DEPTH,
     EXPOSED,
-    FILL,
     FILL_DEPTH,
-    GOAL_TRADE,
     HIGHEST,
-    KEEP,
     KIND,
-    LEAST_TRADE,
     LEVEL,
     LOWEST,
-    MOST_TRADE,
     RISE,
     WALL,
     dual_value,
 )
 from spadework.placement.bound_edge import least_of_bits
-from spadework.placement.bound_ground import near_triangles, pad_pieces_near, within_hull
+from spadework.placement.bound_ground import buckets_under, near_triangles, pad_pieces_near, room_for, within_hull
 from spadework.placement.bound_mix import mixed_points
+from spadework.placement.bound_orders import moved_by, orders, pad_extent
 from spadework.placement.bound_points import edge_points, inner_points
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
@@ -55,8 +49,6 @@ __all__ = ["bound_boxes"]
 
 SAFE = 1e-9
 """A box has no level within the limits only if they cross by more. [m]"""
-COVERED = 1e-7
-"""Share of the area of the pad that may be missing by rounding."""
 EDGE_HIGH, EDGE_LOW, PAD_HIGH, PAD_LOW = 0, 1, 2, 3
 
 
@@ -86,54 +78,40 @@ def bound_boxes(
         Written: bound, minus infinity where there is none, infinity where no pose has a level; value at the centre, as
         far as the bound knows it, NaN where the pad is not covered or it was not wanted; triangles under the box.
     """
-    width = 8
+    # A triangle cut by a convex part has three corners more than the part has sides, at most.
+    width, most_pieces = 8, 0
     for p in range(pad.part.shape[0] - 1):
         width = max(width, 4 + pad.part[p + 1] - pad.part[p])
+        most_pieces += 1 + pad.part[p + 1] - pad.part[p]
     room = np.empty((2, width, 3))
     near, pieces, pieces_of_core = np.empty((128, 11)), np.empty((256, 12)), np.empty((256, 12))
     points, bits = np.empty((64, 7)), np.empty((64, 14))
     sums, weights = np.empty(4), np.empty(13)
-    pose, swept, motion, levels = np.empty(4), np.empty(4), np.empty(5), np.empty(8)
+    pose, swept, motion, levels, extent = np.empty(4), np.empty(4), np.empty(7), np.empty(8), np.empty(4)
+    buckets = np.zeros(4, dtype=np.int64)
     shrink, whole = np.zeros(pad.sides.shape[0]), np.zeros(pad.sides.shape[0])
-    least_u, most_u, least_v, most_v = np.inf, -np.inf, np.inf, -np.inf
-    for j in range(pad.corners.shape[0]):
-        least_u, most_u = min(least_u, pad.corners[j, 0]), max(most_u, pad.corners[j, 0])
-        least_v, most_v = min(least_v, pad.corners[j, 1]), max(most_v, pad.corners[j, 1])
-    wide_u, wide_v = max(abs(least_u), abs(most_u)), max(abs(least_v), abs(most_v))
-    loose = rule.copy()
-    loose[KIND] = 0.0
-    if rule[LEAST_TRADE] < rule[GOAL_TRADE]:
-        loose[LEAST_TRADE] = -np.inf
-        if rule[KEEP] > 1.0:
-            loose[LEAST_TRADE] = -(rule[CUT] + rule[FILL]) / (rule[KEEP] - 1.0)
+    pad_extent(pad, extent)
+    loose, level_only = rule.copy(), rule.copy()
+    level_only[WALL] = 0.0
+    released = level_let_loose(rule, loose)
     on_edge = rule[WALL] > 0.0 or rule[KIND] > FIXED or rule[EXPOSED] < np.inf
     within = rule[CUT_DEPTH] < np.inf or rule[FILL_DEPTH] < np.inf
     plain = not (on_edge or within)
     for k in range(boxes.shape[0]):
-        a, b, d = boxes[k, 3], boxes[k, 4], boxes[k, 5]
-        sine, cosine = math.sin(boxes[k, 2]), math.cos(boxes[k, 2])
-        pose[0], pose[1], pose[2], pose[3] = boxes[k, 0], boxes[k, 1], sine, cosine
-        motion[0], motion[1], motion[2], motion[3], motion[4] = sine, cosine, a, b, d
-        turn_sine, turn_cosine = math.sin(min(d, 0.5 * math.pi)), math.cos(min(d, 0.5 * math.pi))
-        shift_u, shift_v = a * abs(sine) + b * abs(cosine), a * abs(cosine) + b * abs(sine)
-        swept[0] = min(least_u, least_u * turn_cosine) - shift_u - wide_v * turn_sine
-        swept[1] = max(most_u, most_u * turn_cosine) + shift_u + wide_v * turn_sine
-        swept[2] = min(least_v, least_v * turn_cosine) - shift_v - wide_u * turn_sine
-        swept[3] = max(most_v, most_v * turn_cosine) + shift_v + wide_u * turn_sine
+        moved_by(boxes, k, extent, pose, motion, swept)
         result[k, 0], result[k, 1], result[k, 2] = -np.inf, np.nan, 0.0
         if not within_hull(mesh, pose, swept):
             continue
-        near, count = near_triangles(mesh, pose, swept, ways & 2 != 0, room, near, sums)
+        near = room_for(near, buckets_under(mesh, pose, swept, buckets))
+        count = near_triangles(mesh, pose, swept, buckets, ways & 2 != 0, room, near, sums)
+        pieces = room_for(pieces, count * most_pieces)
         result[k, 2] = count
-        shift = math.sqrt(a * a + b * b) + pad.reach * d
-        far = shift * sums[3]
+        far = (math.sqrt(motion[2] ** 2 + motion[3] ** 2) + pad.reach * motion[4]) * sums[3]
         if ways & 4 and plain:
-            pieces, result[k, 0] = core_of(
-                near, count, pad, motion, turn_sine, turn_cosine, shrink, room, pieces, rule, levels, far, weights
-            )
+            result[k, 0] = core_of(near, count, pad, motion, shrink, room, pieces, level_only, levels, far, weights)
             if result[k, 0] >= enough:
                 continue
-        pieces, made = pad_pieces_near(near, count, pad, whole, room, pieces)
+        made = pad_pieces_near(near, count, pad, whole, room, pieces)
         area = 0.0
         for i in range(made):
             area += pieces[i, 0]
@@ -141,10 +119,12 @@ def bound_boxes(
             continue
         edges, inner, marks = 0, 0, 0
         if on_edge or within:
-            points, edges, bits, marks = edge_points(mesh, near, count, pad, motion, points, bits)
+            points = room_for(points, (2 * pad.sides.shape[0] + 3) * count)
+            bits = room_for(bits, pad.sides.shape[0] * count)
+            edges, marks = edge_points(mesh, near, count, pad, motion, points, bits)
             inner = edges
             if within:
-                points, inner = inner_points(near, count, pad, motion, points, edges)
+                inner = inner_points(near, count, pad, motion, points, edges)
         _levels(pieces, made, points, edges, rule, levels)
         if levels[0] > levels[1] or on_edge or within:
             ends = np.array([edges, edges, inner, inner])
@@ -152,17 +132,16 @@ def bound_boxes(
                 result[k, 0] = np.inf
                 continue
         if ways & 4 and not plain:
-            pieces_of_core, result[k, 0] = core_of(
+            pieces_of_core = room_for(pieces_of_core, count * most_pieces)
+            result[k, 0] = core_of(
                 near,
                 count,
                 pad,
                 motion,
-                turn_sine,
-                turn_cosine,
                 shrink,
                 room,
                 pieces_of_core,
-                rule,
+                level_only,
                 levels,
                 far,
                 weights,
@@ -173,21 +152,21 @@ def bound_boxes(
             best = result[k, 0]
             _whole(
                 mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, rule, ways, levels,
-                sums, shift, pad.area, pad.reach, room, weights, result[k],
+                sums, pad, room, weights, result[k],
             )  # fmt: skip
             result[k, 0] = max(best, result[k, 0])
-            if result[k, 0] < enough and rule[KIND] > 0.0 and loose[MOST_TRADE] > loose[LEAST_TRADE]:
+            if result[k, 0] < enough and released:
                 # With the level let loose the value is no higher, and near the level of balance no lower.
                 held, centre = result[k, 0], result[k, 1]
                 levels[0], levels[1] = -np.inf, np.inf
                 _whole(
                     mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, loose, ways,
-                    levels, sums, shift, pad.area, pad.reach, room, weights, result[k],
+                    levels, sums, pad, room, weights, result[k],
                 )  # fmt: skip
                 result[k, 0], result[k, 1] = max(held, result[k, 0]), centre
 
 
-@compiled_part
+@compiled_inner
 def _levels(
     pieces: FloatArray, made: int, points: FloatArray, edges: int, rule: FloatArray, levels: FloatArray
 ) -> None:
@@ -263,9 +242,7 @@ def _whole(
     ways: int,
     levels: FloatArray,
     sums: FloatArray,
-    shift: float,
-    area: float,
-    reach: float,
+    pad: PadArrays,
     room: FloatArray,
     weights: FloatArray,
     result: FloatArray,
@@ -288,13 +265,7 @@ def _whole(
     else:
         value = dual_value(pieces, made, rule, low, high, levels[4], levels[5], weights)
     result[1] = value
-    mean_u, mean_v = sums[1] / sums[0], sums[2] / sums[0]
-    rest = 0.0
-    for i in range(count):
-        rest += near[i, 9] * math.sqrt((near[i, 7] - mean_u) ** 2 + (near[i, 8] - mean_v) ** 2)
-    plane = math.sqrt(mean_u * mean_u + mean_v * mean_v)
-    arm = math.sqrt(weights[6] ** 2 + weights[7] ** 2)
-    largest = weights[8]
+    second, first, rounding = orders(mesh, near, count, swept, motion, sums, pad, value, weights, ways)
     # What else goes with the pose: the edge, and the limit or the flush finish that holds the level.
     mass, slopes, wrong = np.zeros(4), np.empty(3), 0.0
     mass[EDGE_HIGH], mass[EDGE_LOW] = weights[11], weights[12]
@@ -311,14 +282,10 @@ def _whole(
         else:
             wrong = weights[10]
     still = wrong == 0.0 and mass[0] == 0.0 and mass[1] == 0.0 and mass[2] == 0.0 and mass[3] == 0.0
-    rounding = ROUNDING * abs(value) + 1e-13 * area + ROUNDING * largest * area * shift * plane
     if ways & 1:
         slopes[0] = weights[3] * sine + weights[4] * cosine
         slopes[1] = weights[3] * cosine - weights[4] * sine
         slopes[2] = weights[5]
-        second = value - 0.5 * d * d * (plane * arm + largest * reach * rest)
-        slack = sums[3] * shift
-        second -= 0.5 * bends_under(mesh, near, count, swept, motion, weights, slack)
         if not still:
             ends = np.array([edges, edges, inner, inner])
             for c in range(4):
@@ -337,7 +304,4 @@ def _whole(
             second += mixed_points(near, count, motion, points, ends, mass, slopes)
         result[0] = second - rounding
     if ways & 2 and still:
-        # Where the level is fixed the weights need not sum to nothing, and a shift of the mean plane counts.
-        slide = abs(weights[9]) * plane * math.sqrt(a * a + b * b)
-        first = value - plane * arm * 2.0 * math.sin(min(0.5 * d, 0.5 * math.pi)) - largest * shift * rest
-        result[0] = max(result[0], first - slide - rounding)
+        result[0] = max(result[0], first - rounding)

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner, compiled_part
 from spadework.placement.bound_points import off_plane
 from spadework.readings import FloatArray
 
@@ -22,7 +22,7 @@ __all__ = ["mixed_points"]
 STEPS = 8
 
 
-@compiled_part
+@compiled_inner
 def _error(near: FloatArray, count: int, motion: FloatArray, points: FloatArray, row: int, higher: bool) -> float:
     """Return how much lower, or higher, than its straight way a point may come to lie; work it out once."""
     column = 6 if higher else 5
@@ -36,7 +36,7 @@ def _error(near: FloatArray, count: int, motion: FloatArray, points: FloatArray,
     return float(points[row, column])
 
 
-@compiled_part
+@compiled_inner
 def _moves(points: FloatArray, row: int, motion: FloatArray, gains: FloatArray) -> None:
     """Write how the height of a point rises eastwards, northwards and with the bearing."""
     sine, cosine = motion[0], motion[1]
@@ -126,7 +126,7 @@ def mixed_points(
     return found
 
 
-@compiled_part
+@compiled_inner
 def _worth(motion: FloatArray, mass: FloatArray, held: FloatArray, slopes: FloatArray) -> float:
     """Return the bound of a mix."""
     value = 0.0
@@ -137,7 +137,7 @@ def _worth(motion: FloatArray, mass: FloatArray, held: FloatArray, slopes: Float
     return value
 
 
-@compiled_part
+@compiled_inner
 def _blended(
     motion: FloatArray, mass: FloatArray, held: FloatArray, tried: FloatArray, first: FloatArray, share: float
 ) -> float:

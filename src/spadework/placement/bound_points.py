@@ -15,9 +15,9 @@ import math
 
 import numpy as np
 
-from spadework.earthwork._compile import compiled_part
+from spadework.earthwork._compile import compiled_inner
 from spadework.earthwork.arrays import PadArrays
-from spadework.placement.bound_ground import apart_from, more_rows
+from spadework.placement.bound_ground import apart_from
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
 
@@ -27,7 +27,7 @@ SHARPEST = 0.05
 """Sine of the angle between a side and an edge of the ground below which their crossing is not followed."""
 
 
-@compiled_part
+@compiled_inner
 def off_plane(near: FloatArray, count: int, plane: FloatArray, half_u: float, half_v: float, sign: float) -> float:
     """Return how far the ground of a rectangle lies below a plane (sign 1), or above it (sign -1), at most; or zero.
 
@@ -58,7 +58,7 @@ def off_plane(near: FloatArray, count: int, plane: FloatArray, half_u: float, ha
     return worst
 
 
-@compiled_part
+@compiled_inner
 def edge_points(
     mesh: Mesh,
     near: FloatArray,
@@ -67,7 +67,7 @@ def edge_points(
     motion: FloatArray,
     points: FloatArray,
     bits: FloatArray,
-) -> tuple[FloatArray, int, FloatArray, int]:
+) -> tuple[int, int]:
     """List the points at which the edge of the pad may be highest or lowest, and the bits of the edge between them.
 
     ``motion`` holds sine and cosine of the bearing and the half widths of the box. A row of ``bits``: ``u, v`` and
@@ -112,7 +112,6 @@ def edge_points(
                     x0, e0 = 0.0, -1
                 if x1 >= long:
                     x1, e1 = long, -1
-                bits = more_rows(bits, bits_made)
                 bits[bits_made, 6], bits[bits_made, 7] = near[t, 7], near[t, 8]
                 bits[bits_made, 12], bits[bits_made, 13] = nu, nv
                 for end in range(2):
@@ -124,7 +123,6 @@ def edge_points(
                     rise = away * (near[t, 7] * tu + near[t, 8] * tv)
                     if edge < 0:
                         if end == 0:
-                            points = more_rows(points, points_made)
                             points[points_made, 0], points[points_made, 1], points[points_made, 2] = u, v, z
                             points[points_made, 3], points[points_made, 4] = near[t, 7], near[t, 8]
                             points[points_made, 5], points[points_made, 6] = -1.0, -1.0
@@ -153,7 +151,6 @@ def edge_points(
                             bits[bits_made, 9 + 2 * end] = -1.0
                     if mesh.mine[row, edge] == 0 or bend == 0.0:
                         continue
-                    points = more_rows(points, points_made)
                     points[points_made, 0], points[points_made, 1], points[points_made, 2] = u, v, z
                     gone = math.sqrt((u - near[t, 2 * edge]) ** 2 + (v - near[t, 2 * edge + 1]) ** 2)
                     room = min(gone, span - gone)
@@ -166,10 +163,10 @@ def edge_points(
                     points[points_made, 5], points[points_made, 6] = error, error
                     points_made += 1
                 bits_made += 1
-    return points, points_made, bits, bits_made
+    return points_made, bits_made
 
 
-@compiled_part
+@compiled_inner
 def _followed(
     motion: FloatArray,
     nu: float,
@@ -204,11 +201,11 @@ def _followed(
     return float(0.5 * abs(along) * (d * d * abs(offset) + 2.0 * d * (speed + shift)) / least)
 
 
-@compiled_part
+@compiled_inner
 def inner_points(
     near: FloatArray, count: int, pad: PadArrays, motion: FloatArray, points: FloatArray, made: int
-) -> tuple[FloatArray, int]:
-    """Add the corners of the ground under the pad to the points."""
+) -> int:
+    """Add the corners of the ground under the pad to the points, and return how many there are then."""
     a, b, d = motion[2], motion[3], motion[4]
     shift = math.sqrt(a * a + b * b)
     for t in range(count):
@@ -222,7 +219,6 @@ def inner_points(
                 room = max(room, inside)
             if room < 0.0:
                 continue
-            points = more_rows(points, made)
             z = near[t, 6] + near[t, 7] * (u - near[t, 0]) + near[t, 8] * (v - near[t, 1])
             points[made, 0], points[made, 1], points[made, 2] = u, v, z
             points[made, 3], points[made, 4], points[made, 5], points[made, 6] = 0.0, 0.0, 0.0, 0.0
@@ -230,4 +226,4 @@ def inner_points(
                 points[made, 3], points[made, 4] = near[t, 7], near[t, 8]
                 points[made, 5], points[made, 6] = -1.0, -1.0
             made += 1
-    return points, made
+    return made

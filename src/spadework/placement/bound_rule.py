@@ -6,10 +6,12 @@ import math
 
 import numpy as np
 
+from spadework.placement.bound_core import FIXED
+from spadework.placement.bound_dual import CUT_DEPTH, EXPOSED, FILL_DEPTH, KIND, WALL
 from spadework.placement.objective import Objective
 from spadework.readings import FloatArray
 
-__all__ = ["goal_rule"]
+__all__ = ["bare_rule", "goal_rule", "is_bare"]
 
 SHORT_OF_SOIL = 1.0
 """What a volume short counts in a bound where none may be short and the level is given: any number gives a bound."""
@@ -46,3 +48,18 @@ def goal_rule(objective: Objective) -> FloatArray:
             *(rule.cut_depth, rule.fill_depth, rule.exposed_edge),
         ]
     )
+
+
+def is_bare(rule: FloatArray) -> bool:
+    """Tell whether `bound_plain` takes a rule: nothing counts at single points of the edge or under the pad."""
+    limits = rule[[CUT_DEPTH, FILL_DEPTH, EXPOSED]]
+    return bool(rule[WALL] == 0.0 and rule[KIND] <= FIXED and np.isinf(limits).all())
+
+
+def bare_rule(rule: FloatArray) -> FloatArray:
+    """Return a rule that `bound_plain` takes and whose value is nowhere higher, or the rule itself if there is none."""
+    if is_bare(rule) or rule[WALL] > 0.0 or rule[KIND] > FIXED:
+        return rule
+    bare = rule.copy()
+    bare[[CUT_DEPTH, FILL_DEPTH, EXPOSED]] = np.inf
+    return bare

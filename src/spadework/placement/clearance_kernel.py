@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from spadework.earthwork._compile import compiled
+from spadework.earthwork._compile import compiled, compiled_inner
 from spadework.placement.limits import BoolArray
 from spadework.readings import FloatArray, IntArray
 
@@ -77,7 +77,7 @@ def clear_kernel(  # noqa: PLR0917 -- the land, the pad and the results
                     break
 
 
-@compiled
+@compiled_inner
 def _point_to_side(  # noqa: PLR0917 -- coordinates of three points
     pu: float, pv: float, au: float, av: float, bu: float, bv: float
 ) -> float:
@@ -90,7 +90,7 @@ def _point_to_side(  # noqa: PLR0917 -- coordinates of three points
     return (au + share * du - pu) ** 2 + (av + share * dv - pv) ** 2
 
 
-@compiled
+@compiled_inner
 def _side_to_outline(au: float, av: float, bu: float, bv: float, corners: FloatArray) -> float:
     """Return the distance from a side to an outline that it does not cross: an end of one is nearest."""
     nearest = math.inf
@@ -105,7 +105,7 @@ def _side_to_outline(au: float, av: float, bu: float, bv: float, corners: FloatA
     return math.sqrt(nearest)
 
 
-@compiled
+@compiled_inner
 def _depth_inside(  # noqa: PLR0917 -- a side and the parts of the pad
     au: float,
     av: float,

@@ -8,10 +8,8 @@ went, is the bound that is printed.
 from __future__ import annotations
 
 import math
-import os
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -20,23 +18,22 @@ import numpy as np
 from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.arrays import PadArrays, pad_arrays
 from spadework.earthwork.parts import convex_parts
-from spadework.placement.bound_kernel import bound_boxes
-from spadework.placement.bound_rule import goal_rule
+from spadework.placement.bound_rule import bare_rule, goal_rule
+from spadework.placement.boxes import box_bounds
 from spadework.placement.limits import BoolArray
-from spadework.placement.mesh import Mesh, RimError, bound_mesh
+from spadework.placement.mesh import RimError, bound_mesh
 from spadework.placement.objective import Objective
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.shape import PadShape
 from spadework.placement.start import search_region
-from spadework.placement.warm import await_bounds
+from spadework.placement.warm import await_kernels, bounds_for
 from spadework.readings import FloatArray
 
-__all__ = ["Bound", "BoxTree", "Progress", "ProofEffort", "box_bounds", "lower_bound", "no_bound_because"]
+__all__ = ["Bound", "BoxTree", "Progress", "ProofEffort", "lower_bound", "no_bound_because"]
 
 Progress = Callable[[float, float, int], None]
 """Takes best value, lower bound and boxes bounded so far."""
 
-MOST_WORKERS = 8
 AT_A_TIME = 4096
 """Boxes halved in one round: the ones of lowest bound."""
 CANDIDATES = 8
@@ -110,51 +107,6 @@ def no_bound_because() -> str:
     return "the rim of the measured ground touches itself"
 
 
-def box_bounds(  # noqa: PLR0917 -- as the kernel takes it
-    mesh: Mesh,
-    pad: PadArrays,
-    boxes: FloatArray,
-    rule: FloatArray,
-    ways: int = 7,
-    enough: float = math.inf,
-) -> FloatArray:
-    """Return lower bound and centre value of many boxes, on all cores.
-
-    Parameters
-    ----------
-    mesh : Mesh
-        The ground, carried on.
-    pad : PadArrays
-        Convex parts of the pad.
-    boxes : array, shape (k, 6)
-        As in `bound_boxes`.
-    rule : array, shape (18,)
-        As in `bound_boxes`.
-    ways : int
-        As in `bound_boxes`.
-    enough : float
-        As in `bound_boxes`.
-
-    Returns
-    -------
-    array, shape (k, 3)
-    """
-    result = np.empty((len(boxes), 3))
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    workers = max(min(cores, MOST_WORKERS, len(boxes) // 64), 1)
-
-    def work(some: slice) -> None:
-        bound_boxes(mesh, pad, boxes[some], rule, ways, enough, result[some])
-
-    if workers == 1:
-        work(slice(None))
-        return result
-    ends = np.linspace(0, len(boxes), 4 * workers + 1).astype(int).tolist()
-    with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
-    return result
-
-
 def lower_bound(
     objective: Objective,
     outline: tuple[FloatArray, ...],
@@ -190,7 +142,7 @@ def lower_bound(
     if not COMPILED:
         return None
     rule = goal_rule(objective)
-    await_bounds()
+    await_kernels(bounds_for(objective.goal.wall, objective.limits.finish.kind))
     try:
         tree = BoxTree(objective, rule, outline, effort or ProofEffort())
     except RimError:
@@ -302,12 +254,19 @@ class BoxTree:
 
     def bounds(self, boxes: FloatArray, large: BoolArray, enough: float) -> FloatArray:
         """Return bound, value at the centre and work of each box, turf left out; large ones have a core."""
-        bound = np.empty((len(boxes), 3))
+        bound, bare = np.empty((len(boxes), 3)), bare_rule(self.rule)
         for some, ways in ((large, 5), (~large, 1)):
-            if some.any():
-                bound[some] = box_bounds(
-                    self.mesh, self.pad, np.ascontiguousarray(boxes[some]), self.rule, ways, enough
-                )
+            rows = np.flatnonzero(some)
+            if not len(rows):
+                continue
+            bound[rows] = box_bounds(self.mesh, self.pad, boxes[rows], bare, ways, enough)
+            if bare is not self.rule:
+                # Where even the centre seems good enough without its limits, only a bound with them can rule it out.
+                rows = rows[(bound[rows, 0] < enough) & ~(bound[rows, 1] >= enough)]
+                looked_at = bound[rows, 2]
+                if len(rows):
+                    bound[rows] = box_bounds(self.mesh, self.pad, boxes[rows], self.rule, ways, enough)
+                    bound[rows, 2] += looked_at
         return bound
 
     def _may_be_clear(self, boxes: FloatArray) -> BoolArray:
@@ -387,4 +346,5 @@ def standing_corner(objective: Objective) -> FloatArray:
 def _convex_shapes(pad: PadArrays) -> list[PadShape]:
     """Return each convex part of a pad as a shape of its own: where one part breaks a limit, the pad does."""
     rings = [pad.corners[first:last] for first, last in pairwise(pad.part.tolist())]
-    return [PadShape(np.ascontiguousarray(ring), convex_parts(ring)) for ring in rings]
+    # Copies may be written to, as other shapes: the test of clearance is compiled for one kind of array.
+    return [PadShape(ring.copy(), convex_parts(ring)) for ring in rings]

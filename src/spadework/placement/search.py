@@ -36,6 +36,7 @@ from spadework.placement.spots import SearchResult, Spot
 from spadework.placement.squeezed import squeezed_in
 from spadework.placement.start import MOST_EVALUATED, StartGrid, dense_start, middle_of, most_evaluated
 from spadework.placement.valleys import Valley, find_valleys, valley_floors, with_rise
+from spadework.placement.warm import await_kernels
 from spadework.readings import FloatArray, IntArray
 from spadework.units import LengthUnit
 
@@ -122,6 +123,7 @@ def find_placement(
     clearance = Clearance.of(pad, limits, outline, ground.origin)
     objective = objective_of(ground, pad, limits, goal, float(keep), clearance)
     middle = middle_of(limits, outline)
+    await_kernels("clearance", "levels")
     grid = dense_start(objective, outline, middle)
     plain = replace(objective, goal=goal.without_moved)
     objective = replace(objective, carrying=Carrying.asked(goal, pad, carrier))

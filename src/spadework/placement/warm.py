@@ -1,114 +1,157 @@
-"""The first use of the slow kernels on a machine: they are compiled in processes of their own while the site is read.
+"""The first use of the kernels on a machine: they are compiled in processes of their own while the site is read.
 
 Compiling takes seconds and is done once; the machine code is kept. Two threads cannot compile at the same time, two
-processes can.
+processes can. What is needed first is compiled first, and what a goal does not need is not compiled.
 """
 
 from __future__ import annotations
 
 import subprocess
 import sys
+import time
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from spadework.earthwork import LevelRule, many_grounds
+from spadework.earthwork import LevelRule, many_grounds, pad_levels_batch
+from spadework.earthwork import kernel as level_kernel
 from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.arrays import pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.ground import Ground
 from spadework.pad import Pad
-from spadework.placement import bound_kernel
+from spadework.placement import bound_kernel, bound_plain, clearance_kernel
+from spadework.placement.clearance import Clearance
+from spadework.placement.limits import Limits
 
-__all__ = [
-    "await_bounds",
-    "await_grounds",
-    "bounds_are_kept",
-    "compile_bounds",
-    "compile_grounds",
-    "grounds_are_kept",
-    "start_compiling",
-]
+__all__ = ["await_kernels", "bounds_for", "compile_kernels", "is_kept", "start_compiling"]
 
 LONGEST = 120.0
-"""Longest wait for the other process; after that the kernel is compiled here. [s]"""
+"""Longest wait for another process; after that the kernel is compiled here. [s]"""
+LOOK_AGAIN = 0.01
+"""Time between two looks whether a kernel is kept. [s]"""
+FIRST_NEEDED = ("clearance", "levels", "grounds")
+"""What every plan needs, in the order in which it does."""
 
-_running: list[subprocess.Popen[bytes]] = []
-_grounds: list[subprocess.Popen[bytes]] = []
-
-
-def bounds_are_kept() -> bool:
-    """Tell whether machine code of the bounds lies beside the module, or nothing can be compiled at all."""
-    if not COMPILED:
-        return True
-    kept = getattr(getattr(bound_kernel.bound_boxes, "_cache", None), "cache_path", None)
-    return kept is not None and any(Path(kept).glob("bound_kernel.bound_boxes-*.nbi"))
+_running: dict[str, subprocess.Popen[bytes]] = {}
+"""The process that compiles each kernel."""
 
 
-def compile_bounds() -> None:
-    """Bound one box on the smallest ground, which compiles the kernel and keeps it."""
-    from spadework.placement.mesh import bound_mesh  # noqa: PLC0415 -- what follows needs scipy, reading does not
-    from spadework.placement.proof import box_bounds  # noqa: PLC0415 -- the same
-
+def _small_ground() -> Ground:
     east, north = np.array([0.0, 9.0, 9.0, 0.0]), np.array([0.0, 0.0, 9.0, 9.0])
-    ground = Ground(np.zeros(2), east, north, east * 0.1, np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32), "none")
-    parts = pad_arrays(convex_parts(Pad.rectangle(2.0, 1.0).outline))
-    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, *[0.0] * 8, -np.inf, np.inf, np.inf, np.inf, np.inf])
-    box_bounds(bound_mesh(ground, 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]), rule)
+    return Ground(np.zeros(2), east, north, east * 0.1, np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32), "none")
 
 
-def grounds_are_kept() -> bool:
-    """Tell whether machine code for many grounds lies beside its module, or nothing can be compiled at all."""
-    if not COMPILED:
-        return True
-    kept = getattr(getattr(many_grounds.solve_many, "_cache", None), "cache_path", None)
-    return kept is not None and any(Path(kept).glob("many_grounds.solve_many-*.nbi"))
+def _compile_clearance() -> None:
+    """Test one pose of a pad."""
+    ground, pad = _small_ground(), Pad.rectangle(2.0, 1.0)
+    Clearance.of(pad, Limits(), ground.outline(), ground.origin).allowed(np.array([[4.0, 4.0, 0.0]]))
 
 
-def compile_grounds() -> None:
-    """Work out one pose on one ground of four points, which compiles the kernel and keeps it."""
+def _compile_levels() -> None:
+    """Find the level of one pose."""
+    pad_levels_batch(_small_ground(), Pad.rectangle(2.0, 1.0), np.array([[4.0, 4.0, 0.0]]), LevelRule("balanced"))
+
+
+def _compile_grounds() -> None:
+    """Work out one pose on one ground of four points."""
     points = many_grounds.PadPoints(np.zeros((1, 2)), np.ones(1), np.zeros((1, 2)))
     grounds = many_grounds.ManyGrounds(0.0, 0.0, 1.0, 2, 2, np.zeros((4, 1)))
     rule = LevelRule("balanced")
     grounds.work_out(points, np.full((1, 3), 0.5), np.zeros(1, np.int64), 1, rule, thickness=0.0, strip=0.0)
 
 
-def start_compiling() -> bool:
-    """Start compiling in other processes what no machine code is kept of; say whether the bounds are among it."""
-    if not (grounds_are_kept() or _grounds):
-        _start("compile_grounds", _grounds)
-    return not (bounds_are_kept() or _running) and _start("compile_bounds", _running)
+def _bound_a_box(*, plain: bool) -> None:
+    """Bound one box on the smallest ground."""
+    from spadework.placement.boxes import box_bounds  # noqa: PLC0415 -- the same
+    from spadework.placement.mesh import bound_mesh  # noqa: PLC0415 -- what follows needs scipy, reading does not
+
+    parts = pad_arrays(convex_parts(Pad.rectangle(2.0, 1.0).outline))
+    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, *[0.0] * 8, -np.inf, np.inf, np.inf, np.inf, np.inf])
+    if not plain:
+        rule[-1] = 9.0
+    box_bounds(bound_mesh(_small_ground(), 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]), rule)
 
 
-def _start(function: str, running: list[subprocess.Popen[bytes]]) -> bool:
-    """Start a process that calls a function of this module, and say whether it could be.
+KERNELS: dict[str, tuple[Any, Callable[[], None]]] = {
+    "clearance": (clearance_kernel.clear_kernel, _compile_clearance),
+    "levels": (level_kernel.solve, _compile_levels),
+    "grounds": (many_grounds.solve_many, _compile_grounds),
+    "bounds": (bound_plain.bound_plain, lambda: _bound_a_box(plain=True)),
+    "bounds with edges": (bound_kernel.bound_boxes, lambda: _bound_a_box(plain=False)),
+}
+"""Each kernel, and the smallest use of it that the rest of the program makes: that compiles it for the right types."""
+
+
+def is_kept(name: str) -> bool:
+    """Tell whether machine code of a kernel lies where numba keeps it, or nothing can be compiled at all.
+
+    Code that is older than its module is not kept: numba makes it anew.
+    """
+    if not COMPILED:
+        return True
+    kernel = KERNELS[name][0]
+    folder = getattr(getattr(kernel, "_cache", None), "cache_path", None)
+    if folder is None:
+        return False
+    source = Path(kernel.py_func.__code__.co_filename)
+    stem = f"{source.stem}.{kernel.py_func.__name__}-"
+    try:
+        made = [path.stat().st_mtime for path in Path(folder).glob(f"{stem}*.nbc")]
+        return bool(made) and max(made) >= source.stat().st_mtime
+    except OSError:  # taken away while one looks
+        return False
+
+
+def compile_kernels(names: Iterable[str]) -> None:
+    """Compile kernels one after the other, which keeps them."""
+    for name in names:
+        KERNELS[name][1]()
+
+
+def bounds_for(wall: float, finish: str) -> str:
+    """Return the name of the bounds that a proof needs first.
+
+    Parameters
+    ----------
+    wall : float
+        Weight of the height of the edge in the goal.
+    finish : str
+        How the finish goes, as in `FinishLimit`.
+    """
+    return "bounds" if wall == 0.0 and finish in {"free", "fixed"} else "bounds with edges"
+
+
+def start_compiling(names: Iterable[str] = FIRST_NEEDED) -> bool:
+    """Start a process that compiles those of the kernels that are not kept yet; say whether one was started.
 
     It does not collect garbage, which took a tenth of the time of compiling where it was measured, and lives for
     seconds only.
     """
-    words = f"import gc; gc.disable(); from spadework.placement.warm import {function}; {function}()"
+    missing = [name for name in names if name not in _running and not is_kept(name)]
+    if not missing:
+        return False
+    words = f"import gc; gc.disable(); from spadework.placement.warm import compile_kernels; compile_kernels({missing})"
     command = [sys.executable, "-c", words]
     try:
-        running.append(subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))  # noqa: S603 -- our own interpreter, fixed words
+        process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # noqa: S603 -- our own interpreter, fixed words
     except OSError:  # no process to be had: it is compiled here when it is needed
         return False
+    _running.update(dict.fromkeys(missing, process))
     return True
 
 
-def await_bounds() -> None:
-    """Wait until the process for the bounds has ended, if one was started."""
-    _await(_running)
-
-
-def await_grounds() -> None:
-    """Wait until the process for many grounds has ended, if one was started."""
-    _await(_grounds)
-
-
-def _await(running: list[subprocess.Popen[bytes]]) -> None:
-    while running:
-        process = running.pop()
-        try:
-            process.wait(LONGEST)
-        except subprocess.TimeoutExpired:
-            process.kill()
+def await_kernels(*names: str) -> None:
+    """Wait until kernels that a process was started for are kept, or that process has ended."""
+    until = time.monotonic() + LONGEST
+    for name in names:
+        process = _running.get(name)
+        while process is not None and process.poll() is None and not is_kept(name):
+            if time.monotonic() > until:
+                process.kill()
+                process.wait()
+                break
+            time.sleep(LOOK_AGAIN)
+        _running.pop(name, None)

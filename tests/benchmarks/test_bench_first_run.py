@@ -1,0 +1,65 @@
+"""The first plan on a machine, which compiles, beside the next; and compiling beside numba's own way of it.
+
+Both are printed as ratios of one run: wall time of `spadework plan` on a sample with nothing kept and with all kept,
+and processor time of compiling each kernel by our passes and by numba's. Times are never asserted; that the first plan
+is the next one to the last byte is. Run with ``pytest tests/benchmarks/test_bench_first_run.py -s``.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from spadework.placement import warm
+
+ROOT = Path(__file__).parents[2]
+YARD = ROOT / "sample_surveys" / "laser-yard"
+OWN_WAY = "import sys; sys.modules['spadework.earthwork._pipeline'] = None; "
+COMPILE = """
+import gc; gc.disable()
+import time
+import numba, scipy.spatial, shapely
+from spadework.placement.warm import KERNELS
+began = time.process_time()
+KERNELS[{name!r}][1]()
+print(time.process_time() - began)
+"""
+
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(not warm.COMPILED, reason="nothing is compiled here")]
+
+
+def run(kept: Path, *words: str) -> tuple[float, str]:
+    """Return seconds by the clock and what Python printed, with machine code kept in a folder."""
+    kept.mkdir(exist_ok=True)
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(kept), "PYTHONPATH": str(ROOT / "src")}
+    began = time.perf_counter()
+    done = subprocess.run([sys.executable, *words], env=environment, capture_output=True, text=True, check=True)
+    return time.perf_counter() - began, done.stdout
+
+
+def test_first_plan_beside_the_next(tmp_path: Path) -> None:
+    """The first plan is the next one, only later."""
+    plans, seconds = [], []
+    for turn in range(3):
+        out = tmp_path / f"plan{turn}"
+        words = ("-m", "spadework", "plan", str(YARD), "--date", "2027-03-01", "--out", str(out))
+        seconds.append(run(tmp_path / "kept", *words)[0])
+        plans.append((out / "plan.json").read_bytes())
+    assert plans[0] == plans[1] == plans[2]
+    later = min(seconds[1:])
+    print(f"\n  first plan {seconds[0]:.1f} s, later {later:.1f} s: {seconds[0] / later:.2f} times as long")
+
+
+@pytest.mark.parametrize("name", warm.KERNELS)
+def test_compiling_beside_numbas_own_way(name: str, tmp_path: Path) -> None:
+    """Each kernel compiles either way."""
+    script = COMPILE.format(name=name)
+    ours = float(run(tmp_path / "ours", "-c", script)[1])
+    own = float(run(tmp_path / "own", "-c", OWN_WAY + script)[1])
+    assert all(any((tmp_path / folder).rglob("*.nbc")) for folder in ("ours", "own"))
+    print(f"\n  {name:<20} {ours:.1f} s of one core, {own:.1f} s in numba's own way: {ours / own:.2f} of it")
