@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from spadework.placement.goal_words import value_words
 from spadework.placement.goals import Goal
-from spadework.placement.proof import Bound
+from spadework.placement.proof import Bound, ProofEffort, no_bound_because
 from spadework.placement.spots import Proof, Spot
 from spadework.units import LengthUnit
 
-__all__ = ["METHOD", "proof_of", "statement_of"]
+__all__ = ["METHOD", "proof_of", "statement_of", "unproved"]
 
 METHOD = "branch and bound over east, north and bearing, each placement at its best level"
 PRICED = ", barrowing bounded by prices of soil that no way of carrying it can beat"
@@ -64,3 +64,11 @@ def statement_of(lower: float, spot: Spot, goal: Goal, unit: LengthUnit) -> str:
 def _unfinished(gap: float) -> str:
     """Return the honest end of a proof whose effort was spent."""
     return f" The proof was stopped there: a spot better by up to {100 * gap:.0f} % is not ruled out."
+
+
+def unproved(bound: Bound | None, effort: ProofEffort | None) -> str:
+    """Return what a search alone does not say, and why there is no bound; empty where there is one."""
+    if bound is not None:
+        return ""
+    why = "" if effort is None else f" ({no_bound_because()})"
+    return f"; no bound proves that there is nothing better{why}"

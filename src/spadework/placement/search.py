@@ -26,8 +26,9 @@ from spadework.placement.limit_words import limit_notice
 from spadework.placement.limits import BoolArray, Limits
 from spadework.placement.objective import Objective, Outcome
 from spadework.placement.polish import Freedom, polish
-from spadework.placement.proof import Bound, Progress, ProofEffort, no_bound_because
-from spadework.placement.proof_words import proof_of
+from spadework.placement.proof import Bound, Progress, ProofEffort
+from spadework.placement.proof_words import proof_of, unproved
+from spadework.placement.raster_start import RasterStart, raster_start
 from spadework.placement.search_words import coarse_notice, equal_notice
 from spadework.placement.settled import MOST_TURNS, ReserveAt, first_reserve, reserve_again, uncounted
 from spadework.placement.shape import PadShape
@@ -127,6 +128,7 @@ def find_placement(
     grid = dense_start(objective, outline, middle)
     plain = replace(objective, goal=goal.without_moved)
     objective = replace(objective, carrying=Carrying.asked(goal, pad, carrier))
+    scanned = raster_start(plain, grid)
     counted = first_reserve(plain, grid.poses, reserve) if callable(reserve) else reserve
     least = counted
     for left in range(MOST_TURNS, 0, -1):
@@ -134,10 +136,10 @@ def find_placement(
         plain = replace(plain, reserve=objective.reserve)
         start, table = grid, plain.evaluate(grid.poses)
         if not np.isfinite(table.value).any():
-            start, table = squeezed_in(plain, start)
+            start, table = squeezed_in(plain, scanned.added_to(start))
         if not np.isfinite(table.value).any():
             raise nothing_fits(plain, start, table, unit)
-        search = Search(objective, start, table, middle, unit, tuple(landmarks), light=effort is not None)
+        search = Search(objective, start, table, scanned, middle, unit, tuple(landmarks), light=effort is not None)
         if goal.moved:
             from spadework.placement.moved_search import moved_search  # noqa: PLC0415 -- it builds on this module
 
@@ -158,6 +160,7 @@ class Search:
     objective: Objective
     start: StartGrid
     table: Outcome
+    scanned: RasterStart
     middle: FloatArray
     unit: LengthUnit
     landmarks: tuple[tuple[str, float, float], ...]
@@ -261,18 +264,20 @@ class Search:
         spots = self.spots(objective.evaluate(np.array(chosen)))
         spots[1:] = [with_rise(spot, spots[0], self.valleys, self.shape.short_side) for spot in spots[1:]]
         trade = Trade(self.objective.goal, self.unit, self.landmarks, self.objective.pad.edge.retained)
+        step = 0.0 if self.scanned.cells else self.start.step
         proof = None if bound is None else proof_of(bound, spots[0], self.objective.goal, self.unit)
         return SearchResult(
             best=spots[0],
             alternatives=with_trades(spots[0], sorted(spots[1:], key=lambda spot: spot.value), trade),
             evaluated=len(self.table.poses) + tried,
             searched=(
-                f"{self.start.sentence(self.unit)}, each at its best level, "
-                f"and the best {sum(self._seed_counts())} polished{self._reach_of_search(bound, effort)}"
+                f"{self.start.sentence(self.unit)}, each at its best level, and the best "
+                f"{sum(self._seed_counts()) + len(self.scanned.poses)} polished"
+                f"{self.scanned.sentence(trade.goal, self.unit, self.objective.reserve)}{unproved(bound, effort)}"
             ),
             proof=proof,
             notices=(
-                *(coarse_notice(self.start.step, self.shape.short_side, self.unit) if proof is None else ()),
+                *(coarse_notice(step, self.shape.short_side, self.unit) if proof is None else ()),
                 *equal_notice(self._equals(spots[0].value), self.table.poses),
                 *limit_notice(self.objective, chosen[0]),
                 *hours_notice(objective.goal, spots[0], keep=objective.keep, reserve=objective.reserve, strip=strip),
@@ -287,22 +292,16 @@ class Search:
         """Return every row of an outcome as a spot."""
         return [self.objective.spot(outcome, row) for row in range(len(outcome.poses))]
 
-    def _reach_of_search(self, bound: Bound | None, effort: ProofEffort | None) -> str:
-        """Return what the search alone does not say, and why there is no bound."""
-        if bound is not None:
-            return ""
-        why = "" if effort is None else f" ({no_bound_because()})"
-        return f"; no bound proves that there is nothing better{why}"
-
     def _descend(self) -> tuple[FloatArray, FloatArray, int]:
         """Return polished poses of the best valleys, their values, and how many poses that took."""
         values, freedom, shape = self.objective.values, self.freedom, self.shape
         steps = np.array([self.start.step, self.start.step, self.start.turn])
-        width = max(self.start.step, math.radians(self.start.turn) * shape.reach)
+        width = max(steps[0], math.radians(steps[2]) * shape.reach)
         many, far = self._seed_counts()
         seeds = np.vstack([self._seeds(1.5 * steps[0], 2.5 * steps[2], many), self._seeds(*far_enough(shape), far)])
         if not self.light:
             seeds = around(values, freedom, seeds, steps, FINER if self.thorough else 1 + FINER // 2)
+        seeds = np.vstack([seeds, self.scanned.poses])
         rough, found, first = polish(values, freedom, seeds, step=width / 4, finest=0.01)
         tops, tops_found, second = shaken(
             values,

@@ -245,7 +245,8 @@ def _check_size(header: RasterHeader, part: Window, max_cells: int, *, whole: bo
             Fault(
                 f"{where} {int(part.width):,} x {int(part.height):,} = {cells:,} cells",
                 f"at most {max_cells:,} are read at once",
-                "give a boundary around the site" if whole else "draw a smaller boundary, or resample the raster",
+                ("give a boundary around the site" if whole else "draw a smaller boundary, or resample the raster")
+                + "; spadework scan searches rasters of any size, and finds where to draw it",
                 header.source,
             )
         )
