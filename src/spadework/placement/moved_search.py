@@ -92,7 +92,15 @@ def moved_search(search: Search) -> MovedSearch:
     clear = replace(search.start, poses=search.start.poses[np.isfinite(search.table.value)])
     table, best = learned(search.objective, clear)
     return MovedSearch(
-        search.objective, clear, table, search.middle, search.unit, search.landmarks, light=True, starts=best
+        search.objective,
+        clear,
+        table,
+        search.scanned,
+        search.middle,
+        search.unit,
+        search.landmarks,
+        light=True,
+        starts=best,
     )
 
 
