@@ -27,9 +27,10 @@ PAD = Pad.rectangle(4.5, 3.0)
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [3, 4, 5])
-def test_bounds_beside_working_out_every_pose(seed: int) -> None:
+def test_bounds_beside_working_out_every_pose(seed: int, shown: bool) -> None:
     """A search solves a small part of the problems that its poses ask, and its bounds stay below."""
-    ground = random_yard(seed, 60)
+    wide, high = (24.0, 20.0) if shown else (9.0, 8.0)
+    ground = random_yard(seed, 60, (wide, high))
     carrier = YardCarrier(ground, Limits(), SOIL)
     began = time.process_time()
     found = find_placement(ground, PAD, Limits(), GOALS["moved"], SOIL, carrier=carrier)
@@ -39,7 +40,9 @@ def test_bounds_beside_working_out_every_pose(seed: int) -> None:
     assert objective.carrying is not None
     solved = len(objective.carrying.prices) // len(objective.carrying.images)
     random = np.random.default_rng(seed)
-    poses = np.column_stack([random.uniform(4, 20, 60), random.uniform(4, 16, 60), random.uniform(0, 180, 60)])
+    poses = np.column_stack(
+        [random.uniform(3, wide - 3, 60), random.uniform(3, high - 3, 60), random.uniform(0, 180, 60)]
+    )
     began = time.process_time()
     close = objective.values(poses)
     bound = (time.process_time() - began) / len(poses)
