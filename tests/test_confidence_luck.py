@@ -9,6 +9,7 @@ import pytest
 
 from spadework.confidence.expected_spot import expected_spot
 from spadework.confidence.luck import Luck, weigh_luck
+from spadework.confidence.luck_grounds import spot_grounds
 from spadework.confidence.luck_words import NOT_THE_YARD, luck_sentences
 from spadework.confidence.nodes import pad_nodes
 from spadework.confidence.volumes import levels_that_leave
@@ -86,6 +87,41 @@ def test_closed_form_is_the_mean_over_grounds_when_thousands_are_drawn(
     values = np.maximum(height, 0) @ area + (np.maximum(-height, 0) @ area if kind == "moved" else 0.0)
     error = 4 * values.std() / np.sqrt(4000)
     assert expected_spot(process, objective, spot.placement).value == pytest.approx(values.mean(), rel=0.012, abs=error)
+
+
+def test_spot_alone_is_worked_out_as_by_halving_and_has_the_expected_cost(
+    yard: tuple[SearchResult, GroundProcess],
+) -> None:
+    """Each ground at the level that leaves no soil, found another way; their mean is the closed form's.
+
+    On the grid that spots are sought on the mean is several per cent lower: it smooths what lies between its points.
+    """
+    search, process = yard
+    objective, at = search.objective, search.best.placement
+    assert objective is not None
+    pose = np.array([at.east, at.north, at.bearing])
+    grounds = spot_grounds(process, objective, pose, 2000, 3)
+    values = grounds.values(pose[None])[0]
+    area = grounds.points.area
+    levels = grounds.grounds.levels[: len(area)].T
+    height = levels - levels_that_leave(levels, area, KEEP, 0.0)[:, None]
+    assert values == pytest.approx(np.maximum(height, 0) @ area, rel=1e-6)
+    error = 4 * values.std() / np.sqrt(2000)
+    assert values.mean() == pytest.approx(expected_spot(process, objective, at).value, rel=0.012, abs=error)
+
+
+def test_bounds_hold_the_share_that_they_name_when_grounds_are_drawn_anew(
+    yard: tuple[SearchResult, GroundProcess], luck: Luck
+) -> None:
+    """Of 2,000 other grounds of the chosen spot 95 in 100 lie between the bounds, to four standard errors."""
+    search, process = yard
+    objective, at = search.objective, search.best.placement
+    assert objective is not None
+    pose = np.array([at.east, at.north, at.bearing])
+    values = spot_grounds(process, objective, pose, 2000, 77).values(pose[None])[0]
+    held = np.mean((values >= luck.drawn.low) & (values <= luck.drawn.high))
+    # The bounds come from 1,000 grounds, the share from 2,000: their variances, p q / 1000 and p q / 2000, add up.
+    assert held == pytest.approx(0.95, abs=4 * np.sqrt(0.95 * 0.05 * (1 / 1000 + 1 / 2000)))
 
 
 def test_expected_cost_is_that_of_the_surface_when_the_ground_is_known_well() -> None:

@@ -8,7 +8,7 @@ import pytest
 from spadework.ground.covariance import Covariance
 from spadework.ground.kriging import Kriging
 from spadework.ground.process import GroundProcess
-from spadework.ground.simulate import Lattice, simulate
+from spadework.ground.simulate import Lattice, draw_at, simulate
 
 GROUNDS = 400
 
@@ -42,6 +42,22 @@ def test_two_places_vary_together_as_kriging_says_when_grounds_are_drawn() -> No
     rows = np.array([200, 203, 200 + 3 * lattice.columns])
     between = process.best.between(lattice.points[rows] - process.origin, lattice.points[rows] - process.origin)
     assert np.cov(grounds[:, rows].T) == pytest.approx(between, abs=0.12 * between.max())
+
+
+def test_points_drawn_without_a_grid_have_the_mean_and_covariance_of_kriging() -> None:
+    """Variances to their own standard error, `sqrt(2 / n)`; two covariances are drawn by their weights."""
+    rough, smooth = process_of(2.0).best, process_of(6.0).best
+    process = GroundProcess(np.array([500.0, 200.0]), rough, (rough, smooth), np.array([0.25, 0.75]))
+    points = np.array([[500.0, 200.0], [500.6, 200.0], [503.0, 201.0], [497.0, 197.5]])
+    grounds = draw_at(process, points, 4000, seed=5)
+    for part, rows in ((rough, slice(0, 1000)), (smooth, slice(1000, 4000))):
+        drawn, places = grounds[rows], points - process.origin
+        between = part.between(places, places)
+        error = 4 * np.sqrt(2 / len(drawn))
+        assert np.cov(drawn.T) == pytest.approx(between, abs=error * between.max())
+        sd = np.sqrt(np.diag(between))
+        assert drawn.mean(axis=0) == pytest.approx(part.mean(places), abs=float(4 * sd.max() / np.sqrt(len(drawn))))
+    assert np.array_equal(grounds, draw_at(process, points, 4000, seed=5))
 
 
 def test_what_other_levels_say_is_what_kriging_them_says_when_all_move() -> None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from spadework.confidence.expected_spot import expected_spot
-from spadework.confidence.luck_grounds import LuckGrounds, cover_of, luck_grounds, mean_of
+from spadework.confidence.luck_grounds import LuckGrounds, cover_of, luck_grounds, mean_of, spot_grounds
 from spadework.ground.process import GroundProcess
 from spadework.placement.objective import Objective
 from spadework.placement.spots import Spot
@@ -24,6 +24,8 @@ from spadework.readings import FloatArray
 __all__ = ["GROUNDS", "NEAR", "Luck", "SpotLuck", "weigh_luck"]
 
 GROUNDS = 200
+OWN = 1000
+"""Grounds drawn at the points of one spot, of which its bounds are told."""
 NEAR = 2.0
 """Spots within this distance are near one another. [m]"""
 SIFTED, KEPT = 24, 240
@@ -156,14 +158,12 @@ def weigh_luck(
     poses = np.vstack([named, picks])
     table, held = drawn.values_held(poses)
     least = np.minimum(least, table.min(axis=0))
-    expected = [_expected(process, objective, *each) for each in zip(spots, table, held, strict=True)]
+    own = _Own(process, objective, seed + 1)
+    expected = [_expected(own, *each) for each in zip(spots, table, held, strict=True)]
     chosen = _chosen(objective, [value for value, _ in expected])
     rows = list(dict.fromkeys([0, chosen, *range(1, len(named))]))
     lowest = table[rows].min(axis=0)
-    told = [
-        _told(spots[row], expected[row], table[row], lowest, least, np.hypot(*(places - poses[row])[:, :2].T))
-        for row in rows
-    ]
+    told = [_told(spots[row], expected[row], own.values(spots[row]), table[row], lowest, least, places) for row in rows]
     others = tuple(one for one, row in zip(told, rows, strict=True) if row not in {0, chosen})
     known = least[np.isfinite(least)]
     return Luck(told[0], told[rows.index(chosen)], others, float(known.mean()) if len(known) else math.inf, grounds)
@@ -199,14 +199,31 @@ def _seeds(drawn: LuckGrounds, cover: FloatArray, values: FloatArray) -> FloatAr
     return np.array([cover[0], *seeds])
 
 
-def _expected(
-    process: GroundProcess, objective: Objective, spot: Spot, values: FloatArray, held: FloatArray
-) -> tuple[float, bool]:
+@dataclass(frozen=True, eq=False)
+class _Own:
+    """Values of single spots on grounds drawn for each, at its own points: none of them had a part in its choice."""
+
+    process: GroundProcess
+    objective: Objective
+    seed: int
+    found: dict[Spot, FloatArray] = field(default_factory=dict)
+
+    def values(self, spot: Spot) -> FloatArray:
+        """Return the value on each of its grounds, shape (m,); infinite where no level keeps the limits."""
+        if spot not in self.found:
+            pose = _pose(spot)
+            grounds = spot_grounds(self.process, self.objective, pose, OWN, self.seed)
+            self.found[spot] = grounds.values(pose[None])[0]
+        return self.found[spot]
+
+
+def _expected(own: _Own, spot: Spot, values: FloatArray, held: FloatArray) -> tuple[float, bool]:
     """Return the expected value of a spot, and whether by the closed form rather than by the grounds drawn."""
+    objective = own.objective
     free = objective.limits.finish.kind in {"free", "fixed"} and objective.goal.wall == 0
     if free and float((held > 0).mean()) <= HELD and np.isfinite(values).all():
-        return expected_spot(process, objective, spot.placement).value, True
-    return float(mean_of(values[None])[0]), False
+        return expected_spot(own.process, objective, spot.placement).value, True
+    return float(mean_of(own.values(spot)[None])[0]), False
 
 
 def _chosen(objective: Objective, expected: Sequence[float]) -> int:
@@ -219,16 +236,22 @@ def _chosen(objective: Objective, expected: Sequence[float]) -> int:
 def _told(  # noqa: PLR0917 -- a spot and what the grounds say of it
     spot: Spot,
     expected: tuple[float, bool],
+    own: FloatArray,
     values: FloatArray,
     lowest: FloatArray,
     least: FloatArray,
-    away: FloatArray,
+    places: FloatArray,
 ) -> SpotLuck:
-    """Return what is to be expected of a spot from its value on each ground."""
-    finite = np.isfinite(values)
-    found = values[finite] if finite.any() else np.array([np.inf])
-    low, high = np.quantile(found, (0.025, 0.975))
+    """Return what is to be expected of a spot: bounds by its own grounds, the rest by those that all spots share.
+
+    Of a new value below the k-th of n drawn, the share is ``k / (n + 1)`` on average, whatever the distribution: bounds
+    are taken so. Source: E. J. Gumbel, *Statistics of Extremes* (1958), section 1.2 (from memory).
+    """
+    finite, known = np.isfinite(values), np.isfinite(own)
+    found = own[known] if known.any() else np.array([np.inf])
+    low, high = np.quantile(found, (0.025, 0.975), method="weibull")
     regret = (values - least)[finite] if finite.any() else np.array([np.inf])
+    away = np.hypot(*(places - _pose(spot))[:, :2].T)
     return SpotLuck(
         spot=spot,
         expected=expected[0],
@@ -239,6 +262,6 @@ def _told(  # noqa: PLR0917 -- a spot and what the grounds say of it
         likely_best=float((values <= lowest + 1e-12).mean()),
         near=float((away <= NEAR).mean()),
         regret=float(regret.mean()),
-        regret_high=float(np.quantile(regret, 0.95)),
-        kept=float(finite.mean()),
+        regret_high=float(np.quantile(regret, 0.95, method="weibull")),
+        kept=float(known.mean()),
     )

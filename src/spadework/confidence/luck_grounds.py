@@ -1,11 +1,14 @@
-"""The objective of a search on many grounds that the shots allow, and the best spot of each of them."""
+"""The objective of a search on many grounds that the shots allow, and the best spot of each of them.
+
+Spots are sought on grounds drawn on a grid, which smooths what lies between its points. What is told of a spot is
+worked out on others, drawn at the points of that spot alone.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -13,19 +16,21 @@ from spadework.confidence.nodes import pad_nodes
 from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.many_grounds import ManyGrounds, PadPoints
 from spadework.ground.process import GroundProcess
-from spadework.ground.simulate import Lattice, simulate
+from spadework.ground.simulate import Lattice, draw_at, simulate
 from spadework.pad import Pad, Placement
 from spadework.placement.objective import Objective
 from spadework.placement.polish import Freedom
 from spadework.placement.start import middle_of, search_region
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["LuckGrounds", "cover_of", "luck_grounds", "mean_of"]
+__all__ = ["LuckGrounds", "cover_of", "luck_grounds", "mean_of", "spot_grounds"]
 
 POINTS = 64
 EDGE_POINTS = 24
 """Points that a pad is asked at, about: over its area and along its edge."""
-ACROSS_PAD, ACROSS_LENGTH = 6, 5
+SPOT_POINTS = 128
+"""Points over its area that a spot is asked at by itself."""
+ACROSS_PAD, ACROSS_LENGTH = 9, 8
 """Steps of the grid across the pad's short side and the length scale of the ground, at least."""
 MOST_POINTS, COARSEST = 16_000, 2.5
 """Points of the grid at most, and steps across the pad below which nothing is said."""
@@ -50,10 +55,13 @@ class LuckGrounds:
         The exact objective on the drawn surface: limits, goal, pad.
     grounds : ManyGrounds
         A column of levels for each ground.
+    points : PadPoints
+        Where a pad is asked.
     """
 
     objective: Objective
     grounds: ManyGrounds
+    points: PadPoints
 
     def __len__(self) -> int:
         return int(self.grounds.levels.shape[1])
@@ -62,11 +70,6 @@ class LuckGrounds:
     def short(self) -> float:
         """The pad's short side. [m]"""
         return self.objective.clearance.shape.short_side
-
-    @cached_property
-    def points(self) -> PadPoints:
-        """Where a pad is asked."""
-        return pad_points(self.objective.pad)
 
     def values(self, poses: FloatArray, first: IntArray | None = None, width: int | None = None) -> FloatArray:
         """Return the value of poses on grounds, shape (p, w); infinite where a limit is broken.
@@ -186,12 +189,41 @@ def luck_grounds(process: GroundProcess, objective: Objective, count: int, seed:
     # The covariances of the process take turns, so that the first grounds stand for all.
     levels = np.ascontiguousarray(levels[np.random.default_rng(seed).permutation(count)].T)
     grounds = ManyGrounds(lattice.west, lattice.south, lattice.step, lattice.columns, lattice.rows, levels)
-    return LuckGrounds(objective, grounds)
+    return LuckGrounds(objective, grounds, pad_points(objective.pad))
 
 
-def pad_points(pad: Pad) -> PadPoints:
-    """Return the points of a pad that it is asked at."""
-    inner, area = pad_nodes(pad, Placement(0.0, 0.0, 0.0, 0.0), count=POINTS)
+@dataclass(frozen=True)
+class _OneSpot(PadPoints):
+    """The points of a spot as places in a list of levels, a grid of two rows whose second holds nothing."""
+
+    def at(self, poses: FloatArray) -> FloatArray:
+        """Return the place of each point in the list, shape (p, k + e, 2)."""
+        place = np.arange(len(self.inner) + len(self.edge), dtype=np.float64)
+        return np.tile(np.column_stack([place, np.zeros_like(place)]), (len(poses), 1, 1))
+
+
+def spot_grounds(process: GroundProcess, objective: Objective, pose: FloatArray, count: int, seed: int) -> LuckGrounds:
+    """Return grounds drawn at the points of one spot: right for that pose alone, with no grid to smooth them.
+
+    Parameters
+    ----------
+    process, objective, count, seed
+        As for `luck_grounds`.
+    pose : array, shape (3,)
+        ``east, north`` [m], ``bearing`` [deg].
+    """
+    points = pad_points(objective.pad, SPOT_POINTS)
+    drawn = draw_at(process, points.at(pose[None])[0], count, seed=seed)
+    # Neighbours to the east and north are read with no weight: there must be some.
+    levels = np.zeros((2 * (drawn.shape[1] + 1), count))
+    levels[: drawn.shape[1]] = drawn.T
+    grounds = ManyGrounds(0.0, 0.0, 1.0, drawn.shape[1] + 1, 2, levels)
+    return LuckGrounds(objective, grounds, _OneSpot(points.inner, points.area, points.edge))
+
+
+def pad_points(pad: Pad, count: int = POINTS) -> PadPoints:
+    """Return the points of a pad that it is asked at, about so many over its area."""
+    inner, area = pad_nodes(pad, Placement(0.0, 0.0, 0.0, 0.0), count=count)
     corners = Placement(0.0, 0.0, 0.0, 0.0).corners(pad)
     after = np.roll(corners, -1, axis=0)
     length = np.hypot(*(after - corners).T)

@@ -18,9 +18,9 @@ from spadework.ground.index import TriangleArray
 from spadework.ground.kriging import Kriging
 from spadework.ground.process import GroundProcess, square_root
 from spadework.ground.process_fit import one_thread
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, IntArray
 
-__all__ = ["Lattice", "simulate"]
+__all__ = ["Lattice", "draw_at", "simulate"]
 
 APRON = 6.0
 """Length scales after which two places have nothing in common: the ends of the torus that a field is drawn on lie so
@@ -98,8 +98,7 @@ def simulate(process: GroundProcess, lattice: Lattice, count: int, *, seed: int 
         The same seed draws the same grounds.
     """
     draw = np.random.default_rng(seed)
-    turn = np.sort((np.arange(count) + 0.5) / count)
-    which = np.searchsorted(np.cumsum(process.weight)[:-1], turn, side="right")
+    which = _turns(process, count)
     places = lattice.points - process.origin
     near, share = lattice.between(process.best.places + process.origin)
     levels = np.empty((count, len(places)))
@@ -115,6 +114,36 @@ def simulate(process: GroundProcess, lattice: Lattice, count: int, *, seed: int 
                 free = _stationary(part.covariance, lattice, torus, len(rows), draw)
                 levels[rows] = free + _tie(part, free, near, share, places, draw)
     return levels
+
+
+def draw_at(process: GroundProcess, points: FloatArray, count: int, *, seed: int = 0) -> FloatArray:
+    """Return grounds that the shots allow at some points, drawn jointly without a grid, shape (count, k). [m]
+
+    Parameters
+    ----------
+    process : GroundProcess
+        The ground as the shots describe it.
+    points : array, shape (k, 2)
+        Site east and north: some hundreds. [m]
+    count, seed : int
+        As for `simulate`.
+    """
+    normal = np.random.default_rng(seed).standard_normal((count, len(points)))
+    which, places = _turns(process, count), points - process.origin
+    levels = np.empty((count, len(points)))
+    with one_thread(len(process)):
+        for number, part in enumerate(process.parts):
+            rows = np.flatnonzero(which == number)
+            if len(rows):
+                levels[rows] = part.mean(places) + normal[rows] @ _root(part.between(places, places)).T
+    return levels
+
+
+def _turns(process: GroundProcess, count: int) -> IntArray:
+    """Return which of the covariances each ground has: they are shared out by their weights, shape (count,)."""
+    turn = (np.arange(count) + 0.5) / count
+    which: IntArray = np.searchsorted(np.cumsum(process.weight)[:-1], turn, side="right")
+    return which
 
 
 def _tie(  # noqa: PLR0917 -- a field, where the shots are in it, and where it is asked for
