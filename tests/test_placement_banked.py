@@ -137,7 +137,7 @@ def test_front_of_two_goals_counts_the_banks() -> None:
     def find(goal: Goal) -> SearchResult:
         return find_banked_placement(GROUND, PAD, LIMITS, goal, LOAM)
 
-    points = trade_off(find, one, other)
+    points = trade_off(find, one, other).points
     assert len(points) >= 2
     assert all(a.first > b.first and a.second < b.second for a, b in pairwise(points))
     for point in points:

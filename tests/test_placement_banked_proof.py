@@ -14,7 +14,17 @@ from spadework.earthwork._compile import COMPILED
 from spadework.ground import Ground
 from spadework.pad import Edge, Pad
 from spadework.pad_shapes import l_shape
-from spadework.placement import GOALS, FinishLimit, Goal, KeepOut, Limits, ProofEffort, find_banked_placement
+from spadework.placement import (
+    GOALS,
+    BearingLimit,
+    FinishLimit,
+    Goal,
+    KeepOut,
+    Limits,
+    PositionLimit,
+    ProofEffort,
+    find_banked_placement,
+)
 from spadework.placement.banked_objective import BankedObjective, objective_of
 from spadework.placement.banked_proof import BankedTree
 from spadework.placement.clearance import Clearance
@@ -145,6 +155,19 @@ def test_proof_closes_and_no_placement_lies_under_it(goal: str, corners: str) ->
     near = np.random.default_rng(7).normal([at.east, at.north, at.bearing], [0.05, 0.05, 1.0], (4000, 3))
     for poses in (drawn, near):
         assert found.objective.values(poses).min() >= proof.lower_bound
+
+
+@pytest.mark.parametrize("finish", [FinishLimit("fixed", 52.4), FinishLimit("flush")], ids=["fixed", "flush"])
+def test_proof_closes_where_everything_is_given(finish: FinishLimit) -> None:
+    """With position, bearing and finish given there is one placement: its value is the bound, soil short counted."""
+    limits = replace(LIMITS, finish=finish, position=PositionLimit(9.0, 12.0), bearing=BearingLimit(fixed=30.0))
+    found = find_banked_placement(
+        YARDS["gentle"], PADS["mitred"], limits, GOALS["balance"], 0.9, effort=ProofEffort(work=1_000_000)
+    )
+    assert found.best.short > 0.5
+    assert found.proof is not None
+    assert found.proof.finished
+    assert found.proof.lower_bound == pytest.approx(found.best.value, rel=0.01)
 
 
 def test_what_stands_open_is_said_when_turf_counts() -> None:

@@ -9,6 +9,10 @@ counts, or is limited, a trade between cut and fill is frozen with the weights; 
 is every place convex. Where the weights sum to nothing the level does not matter; where a limit holds it they need
 not, and the end of the range of levels that the box leaves counts. ``G`` is then bounded as for vertical sides.
 
+Where the level is given or flush, soil over or short may count more than such weights can hold. There a bound of
+another kind stands beside: cut and fill change by no more than the shift times the slopes under what is dug or made up,
+and with the level by no more than their areas.
+
 The range of levels of a box: the limits on the level, loosened by how far ground and land move under the pad.
 """
 # ruff: noqa: PLR0917 -- a kernel takes its tables by position, in the order of its docstring
@@ -63,8 +67,9 @@ def bound_banked(
         As in `bound_boxes`.
     levels : array, shape (k, 6)
         Lowest and highest level that the limits allow at the centre, whatever the land; by how many metres both give
-        way for each metre that the pad moves, as a share of the steepest slope there; 1 where the level is given;
-        lowest and highest ground under the pad. Levels are those of unstripped ground at the formation. [m]
+        way for each metre that the pad moves, as a share of the steepest slope there; 1 where the level is given, 2
+        where it goes with the ground; lowest and highest ground under the pad. Levels are those of unstripped ground at
+        the formation. [m]
     rule : array, shape (18,)
         As `LevelRule.numbers` gives it.
     ends : array, shape (2,)
@@ -84,6 +89,9 @@ def bound_banked(
     pose, area, swept, motion = np.empty(4), np.empty(4), np.empty(4), np.empty(5)
     totals, sums, rough, weights = np.empty(6), np.empty(5), np.empty(5), np.empty(4)
     slopes = (parts.cut_slope, parts.fill_slope)
+    # A level that is held has tables of its own.
+    held_near, held_cut, held_fill = np.empty((128, 10)), np.empty((256, COLUMNS)), np.empty((256, COLUMNS))
+    held_counts = np.zeros(3, dtype=np.int64)
     for k in range(boxes.shape[0]):
         result[k, 0], result[k, 1], result[k, 2] = -np.inf, np.nan, 0.0
         a, b, d = boxes[k, 3], boxes[k, 4], boxes[k, 5]
@@ -91,7 +99,7 @@ def bound_banked(
         pose[0], pose[1], pose[2], pose[3] = boxes[k, 0], boxes[k, 1], sine, cosine
         motion[0], motion[1], motion[2], motion[3], motion[4] = sine, cosine, a, b, d
         shift = math.sqrt(a * a + b * b)
-        given = levels[k, 3] > 0.0
+        given = levels[k, 3] == 1.0
         for j in range(4):
             area[j] = bank.wide[j] + (-1.0 if j % 2 == 0 else 1.0) * (shift + reach * d)
         near, count = near_rows(mesh, pose, area, near)
@@ -149,6 +157,11 @@ def bound_banked(
         if hard_low > hard_high + SAFE:
             result[k, 0] = np.inf
             continue
+        if levels[k, 3] > 0.0 and levels[k, 0] == levels[k, 1]:
+            result[k, 0] = _held(
+                mesh, parts, bank, pose, reach, motion, levels[k], rule, ends, beyond, held_near, held_cut, held_fill,
+                polygon, corner_room, held_counts,
+            )  # fmt: skip
         if none or not low - SAFE <= level <= high + SAFE:
             continue
         level = _trade(
@@ -193,7 +206,84 @@ def bound_banked(
             angle = math.acos(min(max(along / (plane * moment), -1.0), 1.0))
             first -= along - plane * moment * math.cos(min(angle + d, math.pi))
         rounding = ROUNDING * abs(value) + 1e-13 * whole + ROUNDING * largest * whole * moved * plane
-        result[k, 0], result[k, 1] = max(first, second) - rounding, value
+        result[k, 0], result[k, 1] = max(result[k, 0], max(first, second) - rounding), value
+
+
+@compiled_part
+def _held(
+    mesh: Mesh,
+    parts: BankedParts,
+    bank: BankArrays,
+    pose: FloatArray,
+    reach: float,
+    motion: FloatArray,
+    levels: FloatArray,
+    rule: FloatArray,
+    ends: FloatArray,
+    beyond: IntArray,
+    near: FloatArray,
+    cut: FloatArray,
+    fill: FloatArray,
+    polygon: FloatArray,
+    room: FloatArray,
+    counts: IntArray,
+) -> float:
+    """Return the value at the centre at a level that is held, less the most that it can change by within the box."""
+    level = levels[0]
+    far = max((ends[1] - level) / parts.cut_slope, (level - ends[0]) / parts.fill_slope)
+    if not far <= bank.reach:
+        return -math.inf
+    shift, d = math.sqrt(motion[2] ** 2 + motion[3] ** 2), motion[4]
+    area, swept, sums, totals = np.empty(4), np.zeros(4), np.zeros(5), np.empty(6)
+    for j in range(4):
+        out = 2.0 * bank.beyond[j] * far + shift + 2.0 * (reach + 2.0 * far) * d
+        area[j] = bank.wide[j] + (-out if j % 2 == 0 else out)
+    near, count = near_rows(mesh, pose, area, near)
+    cut, fill = banked_rows(parts, near, count, level, level, polygon, cut, fill, counts)
+    own = np.zeros(2, dtype=np.int64)
+    slopes = (parts.cut_slope, parts.fill_slope)
+    totals_at(cut, fill, np.empty((1, 9)), counts, own, slopes, level, totals)
+    arm = weighed(cut, counts[0], level, 0.0, sums, swept, 0.0)
+    arm = weighed(fill, counts[1], -level, 0.0, sums, swept, arm)
+    rough = np.empty(5)
+    # What is dug or made up anywhere in the box is looked for so far about what is at the centre; if it may reach
+    # farther there is no such bound.
+    most = shift + arm * d
+    room_about = 6.0 * most
+    for j in range(4):
+        swept[j] += -room_about if j % 2 == 0 else room_about
+    if swept[0] < area[0] or swept[1] > area[1] or swept[2] < area[2] or swept[3] > area[3]:
+        return -math.inf
+    rough_under_banks(near, count, swept, 0.0, 0.0, room, rough)
+    steepest, gentlest = rough[3], min(parts.cut_slope, parts.fill_slope)
+    if most > 0.0 and steepest >= 0.9 * gentlest:
+        return -math.inf
+    # Ground that moves under the pad by as much as its slope lets it is met so much farther out.
+    give = steepest * (shift + reach * d) if levels[3] == 2.0 else 0.0
+    moved, deeper = most, 0.0
+    if most > 0.0:
+        # The arm grows with it: moved = shift + (arm + 2 deeper) d, deeper = (steepest moved + give) / spare slope.
+        spare_slope = gentlest - steepest
+        grows = 2.0 * d * steepest / spare_slope
+        if grows >= 0.5:
+            return -math.inf
+        moved = (most + 2.0 * d * give / spare_slope) / (1.0 - grows)
+        deeper = (steepest * moved + give) / spare_slope
+    widest = max(bank.beyond[0], bank.beyond[1], bank.beyond[2], bank.beyond[3])
+    if moved + 2.0 * widest * deeper > room_about:
+        return -math.inf
+    for t in range(count):
+        if beyond[int(near[t, 9])] != 0:
+            return -math.inf
+    rough_under_banks(near, count, swept, 0.0, 0.0, room, rough)
+    whole = (swept[1] - swept[0]) * (swept[3] - swept[2])
+    if rough[0] < whole * (1.0 - 1e-6):
+        return -math.inf
+    c, f, keep = rule[CUT], rule[FILL], rule[KEEP]
+    largest = max(c + rule[OVER], abs(c - keep * rule[SHORT]), abs(f - rule[OVER] / keep), f + rule[SHORT])
+    spare = keep * totals[0] + rule[AT_HAND] - totals[2]
+    value = c * totals[0] + f * totals[2] + rule[OVER] * max(spare, 0.0) / keep + rule[SHORT] * max(-spare, 0.0)
+    return float(value - largest * (moved * rough[4] + give * whole) - ROUNDING * (abs(value) + largest * whole))
 
 
 @compiled_part

@@ -185,7 +185,7 @@ class BankedTree(BoxTree):
             # A centre off the measured ground has no edge to be flush with: any level may be there.
             flush = edge + up - thickness
             low, high, give = np.fmax(low, flush), np.fmin(high, flush), np.ones(len(boxes))
-        is_given = np.full(len(boxes), float(rule.kind == "fixed"))
+        is_given = np.full(len(boxes), {"fixed": 1.0, "flush": 2.0, "flush-low": 2.0}.get(rule.kind, 0.0))
         return np.column_stack(
             [low, high, np.minimum(give, 1.0), is_given, ground.ground_low + strip, ground.ground_high + strip]
         )

@@ -34,6 +34,7 @@ LINES: dict[str, dict[str, Any]] = {
     "stripped ground": {"color": "#5c3d1e", "linewidth": 0.8, "linestyle": (0, (3, 2))},
     "formation": {"color": "black", "linewidth": 1.1, "linestyle": (0, (7, 2))},
     "finish": {"color": "black", "linewidth": 1.8},
+    "bank": {"color": "black", "linewidth": 0.9},
 }
 
 
@@ -88,7 +89,7 @@ def _draw(figure: Figure, plan: Plan, box: tuple[float, float, float, float], si
         words = f"{section.title}, {format_length(section.length, plan.units)}; heights {stretch} times"
         axes.set_title(words, fontsize=size + 1, loc="left", pad=3)
         _section(axes, plan, section, size)
-    _legend(figure, (left, bottom), size)
+    _legend(figure, (left, bottom), size, banks=plan.banks is not None)
 
 
 def _heights(plan: Plan, sections: Sequence[Section]) -> tuple[float, float]:
@@ -106,12 +107,15 @@ def _section(axes: Axes, plan: Plan, section: Section, size: float) -> None:
     place = plan.search.best.placement
     formation, finish = place.formation(plan.pad), place.finish
     stripped = section.ground - plan.pad.strip
-    at, on = section.distance, section.on_pad
-    axes.fill_between(at, formation, stripped, where=on & (stripped > formation), interpolate=True, **_area("cut"))
-    axes.fill_between(at, stripped, formation, where=on & (stripped < formation), interpolate=True, **_area("fill"))
+    at, on, base = section.distance, section.on_pad, section.base
+    worked = np.isfinite(base)
+    axes.fill_between(at, base, stripped, where=worked & (stripped > base), interpolate=True, **_area("cut"))
+    axes.fill_between(at, stripped, base, where=worked & (stripped < base), interpolate=True, **_area("fill"))
     axes.plot(at, section.ground, **LINES["ground"], zorder=4)
-    axes.plot(at, np.where(on, stripped, np.nan), **LINES["stripped ground"], zorder=4)
+    axes.plot(at, np.where(worked, stripped, np.nan), **LINES["stripped ground"], zorder=4)
     axes.plot(at, np.where(on, formation, np.nan), **LINES["formation"], zorder=5)
+    if plan.banks is not None:
+        axes.plot(at, np.where(on, np.nan, base), **LINES["bank"], zorder=5)
     if finish > formation:
         axes.plot(at, np.where(on, finish, np.nan), **LINES["finish"], zorder=5)
     labels = Labels(axes)
@@ -140,10 +144,10 @@ def _area(name: str) -> dict[str, Any]:
     return {**PAD_LOOKS[name], "zorder": 2}
 
 
-def _legend(figure: Figure, corner: tuple[float, float], size: float) -> None:
+def _legend(figure: Figure, corner: tuple[float, float], size: float, *, banks: bool) -> None:
     """Explain lines and hatches along the foot of the sections."""
     wide, high = figure.get_size_inches()
-    entries = [(name, Line2D([], [], **look)) for name, look in LINES.items()]
+    entries = [(name, Line2D([], [], **look)) for name, look in LINES.items() if banks or name != "bank"]
     handles = [handle for _, handle in entries] + [Patch(**PAD_LOOKS["cut"]), Patch(**PAD_LOOKS["fill"])]
     names = [name for name, _ in entries] + ["cut (C): dig", "fill (F): make up"]
     figure.legend(
@@ -151,7 +155,7 @@ def _legend(figure: Figure, corner: tuple[float, float], size: float) -> None:
         names,
         loc="lower left",
         bbox_to_anchor=(corner[0] / wide, corner[1] / high),
-        ncols=6,
+        ncols=6 + banks,
         fontsize=size,
         frameon=False,
         borderaxespad=0.0,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spadework.earthwork.bank_shape import distance_out
 from spadework.plan import Plan
 from spadework.readings import FloatArray
 from spadework.stakeout.grid import ground_levels, on_outline
@@ -15,6 +16,8 @@ __all__ = ["Section", "section_lines"]
 
 POINTS = 241  # along one section
 BEYOND = 0.15  # of its length, drawn beyond the pad at each end
+SPARE = 1.3
+"""With banks, as far beyond the pad as the farthest of them ends, and this much more."""
 MOST_EDGES = 6
 
 
@@ -36,6 +39,8 @@ class Section:
         Level of the ground; NaN where none was measured. [m]
     on_pad : array of bool, shape (n,)
         Whether the point lies on the pad or on its edge.
+    base : array, shape (n,)
+        Level dug or made up to: the formation, and beyond the pad its banks; NaN where neither is. [m]
     """
 
     title: str
@@ -45,6 +50,7 @@ class Section:
     distance: FloatArray
     ground: FloatArray
     on_pad: npt.NDArray[np.bool_]
+    base: FloatArray
 
 
 def section_lines(plan: Plan) -> list[Section]:
@@ -82,11 +88,28 @@ def section_lines(plan: Plan) -> list[Section]:
 def _along(plan: Plan, title: str, ends: tuple[str, str], start: FloatArray, end: FloatArray) -> Section:
     """Return the section between two points of the pad's frame, and a little beyond."""
     length = float(np.hypot(*(end - start)))
-    distance = np.unique(np.append(np.linspace(-BEYOND * length, (1 + BEYOND) * length, POINTS), [0.0, length]))
+    beyond = BEYOND * length
+    if plan.banks is not None:
+        beyond = max(beyond, SPARE * max((stake.out for stake in plan.banks.stakes), default=0.0))
+    distance = np.unique(np.append(np.linspace(-beyond, length + beyond, POINTS), [0.0, length]))
     places = start + distance[:, np.newaxis] * (end - start) / length
     on_pad = on_outline(plan.pad.outline, places)
     place = plan.search.best.placement
     site = place.to_site(places)
     ground = np.array(plan.ground.level_at(site), dtype=np.float64)
     ground[on_pad] = ground_levels(plan.ground, site[on_pad], np.array([place.east, place.north]))
-    return Section(title, *ends, length, distance, ground, on_pad)
+    return Section(title, *ends, length, distance, ground, on_pad, _base(plan, places, ground, on_pad))
+
+
+def _base(plan: Plan, places: FloatArray, ground: FloatArray, on_pad: npt.NDArray[np.bool_]) -> FloatArray:
+    """Return the level dug or made up to at points of the pad's frame."""
+    pad = plan.pad
+    formation = plan.search.best.placement.formation(pad)
+    base: FloatArray = np.where(on_pad, formation, np.nan)
+    if plan.banks is None:
+        return base
+    out = distance_out(pad, places)
+    up, down = formation + pad.edge.cut_slope * out, formation - pad.edge.fill_slope * out
+    stripped = ground - pad.strip
+    base = np.where(~on_pad & (stripped > up), up, base)
+    return np.where(~on_pad & (stripped < down), down, base)
