@@ -8,12 +8,13 @@ import numpy as np
 
 from spadework.earthwork.cells import PadCells
 from spadework.placement.bound_rule import goal_rule
+from spadework.placement.boxes import box_bounds
 from spadework.placement.mesh import RimError
 from spadework.placement.moved_bound import MovedBound
 from spadework.placement.objective import Objective
 from spadework.placement.polish import polish
-from spadework.placement.proof import CORE_FROM, TIE, Bound, BoxTree, Progress, ProofEffort, box_bounds
-from spadework.placement.warm import await_bounds
+from spadework.placement.proof import CORE_FROM, TIE, Bound, BoxTree, Progress, ProofEffort
+from spadework.placement.warm import await_kernels
 from spadework.readings import FloatArray
 
 __all__ = ["MovedTree", "moved_bound"]
@@ -52,7 +53,7 @@ def moved_bound(
     Bound or None
         ``None`` where the rim of the ground touches itself.
     """
-    await_bounds()
+    await_kernels("bounds")
     plain = replace(objective, goal=objective.goal.without_moved, carrying=None)
     try:
         tree = MovedTree(objective, goal_rule(plain), outline, effort)
