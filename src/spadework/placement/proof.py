@@ -20,6 +20,7 @@ from spadework.earthwork.arrays import PadArrays, pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.placement.bound_rule import bare_rule, goal_rule
 from spadework.placement.boxes import box_bounds
+from spadework.placement.clearance import Clearance
 from spadework.placement.limits import BoolArray
 from spadework.placement.mesh import RimError, bound_mesh
 from spadework.placement.objective import Objective
@@ -169,6 +170,7 @@ class BoxTree:
             shapes = [] if self.standing else [objective.clearance.shape]  # the circle itself
         bare = replace(objective.clearance, rules=None)
         self.clearances = [replace(bare, shape=shape) for shape in shapes]
+        self.cores = [replace(bare, shape=core_shape(shape)) for shape in shapes]
         self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach + margin)
         self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
         self.boxes = self._first_boxes(outline)
@@ -275,6 +277,9 @@ class BoxTree:
         No point of the pad moves by more than ``D`` within a box. A side of the land that lies deeper than ``D`` inside
         the pad, or nearer than it may by more than that, breaks its limit for every pose of the box; and a pad that
         lies wholly on the wrong side of a limit stays there until it moves as far as the nearest side.
+
+        That leaves pads that touch a limit from the wrong side, however small the box. The inner half of the pad
+        settles those: it must come to lie farther in by as much as it is drawn in, and cross over from the wrong side.
         """
         shift = np.hypot(boxes[:, 3], boxes[:, 4]) + boxes[:, 5] * self.pad.reach
         poses = boxes[:, :3].copy()
@@ -284,13 +289,16 @@ class BoxTree:
         rules = self.objective.clearance.rules
         if rules is not None and rules.names and not self.standing:
             clear &= rules.may_hold(poses, shift, np.degrees(boxes[:, 5]))
-        for clearance in self.clearances:
+        for clearance, core in zip(self.clearances, self.cores, strict=True):
             distance = clearance.distances(poses)[:, : clearance.rings]
             wrong_side = distance <= -clearance.shape.reach
             away = np.where(
                 wrong_side, -distance - clearance.shape.reach, clearance.required[: clearance.rings] - distance
             )
             clear &= (away <= shift[:, None] + CLEAR_BY).all(axis=1)
+            touches = np.flatnonzero(clear & (distance <= 0.0).any(axis=1))
+            if len(touches):
+                clear[touches] = _core_may_be_clear(core, poses[touches], shift[touches])
         return clear
 
     def _better(
@@ -341,6 +349,29 @@ def standing_corner(objective: Objective) -> FloatArray:
         return np.zeros(2)
     names, places = pad.marked
     return np.asarray(places[names.index(position.corner.upper())], dtype=np.float64)
+
+
+def core_shape(shape: PadShape) -> PadShape:
+    """Return the inner half of a convex shape: its corners half as far from its inner point."""
+    middle = np.zeros(2) if shape.radius else shape.inner
+    ring = middle + 0.5 * (shape.corners - middle)
+    return PadShape(np.ascontiguousarray(ring), convex_parts(ring))
+
+
+def _core_may_be_clear(core: Clearance, poses: FloatArray, shift: FloatArray) -> BoolArray:
+    """Tell which poses, moved by no more than a shift, may bring the inner half of a pad as far in as it must be.
+
+    Its outline is half as far from the inner point as that of the pad, so that between the two lies half the radius of
+    the largest circle about that point: the same as the radius within the inner half.
+    """
+    sides = core.shape.parts.sides
+    inside = float((sides[:, 2] - sides[:, :2] @ core.shape.inner).min())
+    required = core.required[: core.rings] + inside
+    distance, reach = core.distances(poses)[:, : core.rings], core.shape.reach
+    across = -distance - reach + required + inside
+    away = np.where(distance <= -reach, across, required - distance)
+    may: BoolArray = (away <= shift[:, None] + CLEAR_BY).all(axis=1)
+    return may
 
 
 def _convex_shapes(pad: PadArrays) -> list[PadShape]:
