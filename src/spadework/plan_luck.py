@@ -26,6 +26,10 @@ NOT_FOR_BARROWING = (
     "What luck has to do with the choice of the spot is not worked out for a goal that counts barrowing: spots are "
     "ranked as the ground is drawn. The moves of soil would have to be worked out on every ground that the shots allow."
 )
+NOT_FOR_RASTERS = (
+    'What rank = "expected" asks for is not worked out for a raster: spots are ranked as its levels are drawn. How '
+    "sure the volumes of the chosen spot are is worked out from the errors of the cells."
+)
 RANKS = ("drawn", "expected")
 """What spots are ranked by: the drawn surface, or every ground that the shots allow."""
 
@@ -53,6 +57,8 @@ def with_luck(
         search = replace(search, notices=(*search.notices, NOT_FOR_BANKS))
     elif luck is None and objective is not None and objective.goal.moved and study is not None:
         search = replace(search, notices=(*search.notices, NOT_FOR_BARROWING))
+    elif luck is None and rank == "expected" and study is not None and not isinstance(study.process, GroundProcess):
+        search = replace(search, notices=(*search.notices, NOT_FOR_RASTERS))
     return ranked(search, luck, rank, unit=unit, landmarks=landmarks), luck
 
 
