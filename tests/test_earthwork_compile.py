@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from spadework.earthwork._compile import OWN_PASSES_FOR
+
 SCRIPT = """
 import time
 import numpy as np
@@ -67,3 +69,17 @@ def test_numba_compiles_in_its_own_way_where_ours_is_not_to_be_had(tmp_path: Pat
     own = run(NUMBA_CACHE_DIR=str(tmp_path / "own"), SPADEWORK_NO_COMPILE="0")
     other = run(without + SCRIPT, NUMBA_CACHE_DIR=str(tmp_path / "other"), SPADEWORK_NO_COMPILE="0")
     assert own == other
+
+
+def test_a_release_of_numba_that_was_not_tested_compiles_in_its_own_way() -> None:
+    """Our passes rest on names inside numba: another release is not given them."""
+    pytest.importorskip("numba")
+    script = (
+        "import numba; numba.__version__ = '{}'; from spadework.earthwork import _compile as c; "
+        "print(c._JIT is numba.njit)"
+    )
+    for version, own in (("0.99.1", "True"), ("0.6.0", "True"), (OWN_PASSES_FOR[0] + "1", "False")):
+        done = subprocess.run(
+            [sys.executable, "-c", script.format(version)], capture_output=True, text=True, check=True
+        )
+        assert done.stdout.strip() == own, version

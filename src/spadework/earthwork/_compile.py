@@ -16,15 +16,19 @@ __all__ = ["COMPILED", "compiled", "compiled_inner", "compiled_part"]
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 OPTIONS = {"nogil": True, "error_model": "numpy"}
+OWN_PASSES_FOR = ("0.68.",)
+"""Releases of numba that the passes of `_pipeline` were tested with; others compile in their own way, more slowly."""
 
 
 def _numba_jit() -> Callable[..., Any] | None:
     if os.environ.get("SPADEWORK_NO_COMPILE", "") not in {"", "0"}:
         return None
     try:
-        from numba import njit  # noqa: PLC0415 -- numba may be missing
+        from numba import __version__, njit  # noqa: PLC0415 -- numba may be missing
     except ImportError:  # also what numba raises where it does not know the numpy it finds
         return None
+    if not __version__.startswith(OWN_PASSES_FOR):
+        return njit  # type: ignore[no-any-return, unused-ignore]
     try:
         from spadework.earthwork._pipeline import Pipeline  # noqa: PLC0415 -- needs numba
     except (ImportError, AttributeError):  # a release of numba that has not what it is made of

@@ -8,8 +8,8 @@ things are left out, none of which changes what a kernel computes:
   optimised there, once, instead of on their own and again in every caller;
 * types that were worked out already: numba asks what ``+`` of two numbers is at each place and in each round.
 
-It rests on what numba's manual offers for compilers of one's own, and on names inside its compiler. Where a release of
-numba has them no longer, this module cannot be imported, and numba compiles in its own way.
+It rests on what numba's manual offers for compilers of one's own, and on names inside its compiler. `_compile` says
+with which releases it was tested; any other compiles in its own way.
 """
 
 # mypy: disable-error-code="no-untyped-call, method-assign, assignment, attr-defined, misc, no-any-unimported"
