@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import os
+import pickle
 import subprocess
 import sys
 from multiprocessing import get_context
+from pathlib import Path
 
 import pytest
 
 from sample_plan import sample_plan
+from spadework.plan import make_plan
+from spadework.site import load_site
+from spadework.survey import load_survey, plan_inputs
 from spadework.write import plan_files, second_process
 from spadework.write.second_process import SecondProcess, draw_there
 
@@ -34,6 +39,24 @@ def test_files_are_the_same_when_a_second_process_draws_half(monkeypatch: pytest
     assert 5 <= len(came[0]) < len(alone)
     assert list(both) == list(alone)
     assert both == alone
+
+
+@pytest.mark.parametrize(
+    "edge", ['{ kind = "timber", beam = "100 x 150" }', '{ kind = "bank", cut = "1:1.5", fill = "1:2" }']
+)
+def test_plan_of_a_whole_site_can_be_handed_over(edge: str, tmp_path: Path) -> None:
+    """All of a plan that a command makes goes through a pipe: what does not is drawn by one process, in silence."""
+    for file in (Path(__file__).parents[1] / "sample_surveys" / "laser-yard").iterdir():
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    text = (tmp_path / "site.toml").read_text(encoding="utf-8").replace('{ kind = "timber", beam = "100 x 150" }', edge)
+    (tmp_path / "site.toml").write_text(text.replace('{ exposed-edge = "600 mm" }', "{}"), encoding="utf-8")
+    site = load_site(tmp_path)
+    plan = make_plan(plan_inputs(site, load_survey(site, allow_misclosure=False), date="2027-03-01"))
+    assert plan.what_if
+    there = pickle.loads(pickle.dumps(plan))  # noqa: S301 -- our own bytes
+    assert [effect.assumption for effect in there.what_if] == [effect.assumption for effect in plan.what_if]
+    with pytest.raises(RuntimeError, match="stayed in the process"):
+        there.what_if[0].assumption.objective(0.1)
 
 
 @pytest.mark.usefixtures("two_cores")

@@ -63,6 +63,15 @@ class Assumption:
     kind: Kind = "share"
     unit: str = ""
 
+    def __reduce__(self) -> tuple[type[Assumption], tuple[object, ...]]:
+        """Go to another process without the objective, which stays in this one: the numbers are all that is drawn."""
+        return Assumption, (self.name, self.low, self.likely, self.high, _left_behind, self.kind, self.unit)
+
+
+def _left_behind(number: float) -> Objective:
+    """Stand for an objective that another process has."""
+    raise RuntimeError(f"the objective for {number:g} stayed in the process that worked it out")
+
 
 @dataclass(frozen=True, slots=True)
 class Ending:
