@@ -170,7 +170,7 @@ class BoxTree:
             shapes = [] if self.standing else [objective.clearance.shape]  # the circle itself
         bare = replace(objective.clearance, rules=None)
         self.clearances = [replace(bare, shape=shape) for shape in shapes]
-        self.cores = [replace(bare, shape=core_shape(shape)) for shape in shapes]
+        self.cores = [replace(bare, shape=_core_shape(shape)) for shape in shapes]
         self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach + margin)
         self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
         self.boxes = self._first_boxes(outline)
@@ -351,7 +351,7 @@ def standing_corner(objective: Objective) -> FloatArray:
     return np.asarray(places[names.index(position.corner.upper())], dtype=np.float64)
 
 
-def core_shape(shape: PadShape) -> PadShape:
+def _core_shape(shape: PadShape) -> PadShape:
     """Return the inner half of a convex shape: its corners half as far from its inner point."""
     middle = np.zeros(2) if shape.radius else shape.inner
     ring = middle + 0.5 * (shape.corners - middle)
@@ -370,7 +370,7 @@ def _core_may_be_clear(core: Clearance, poses: FloatArray, shift: FloatArray) ->
     distance, reach = core.distances(poses)[:, : core.rings], core.shape.reach
     across = -distance - reach + required + inside
     away = np.where(distance <= -reach, across, required - distance)
-    may: BoolArray = (away <= shift[:, None] + CLEAR_BY).all(axis=1)
+    may: BoolArray = np.all(away <= shift[:, None] + CLEAR_BY, axis=1)
     return may
 
 
