@@ -20,7 +20,7 @@ from spadework.earthwork._compile import compiled_part
 from spadework.earthwork.arrays import GroundArrays
 from spadework.earthwork.bank_arrays import BankArrays
 from spadework.earthwork.bank_cone import cone_side
-from spadework.earthwork.kernel import _bucket
+from spadework.earthwork.kernel import bucket_of
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["bank_pieces", "clipped", "totals_at", "turns_up_again"]
@@ -121,10 +121,10 @@ def bank_pieces(
         v = lows[1] if i % 2 == 0 else highs[1]
         e, n = pose[0] + u * sine + v * cosine, pose[1] + u * cosine - v * sine
         west, rim_east, south, rim_north = min(west, e), max(rim_east, e), min(south, n), max(rim_north, n)
-    column_from = _bucket(west, ground.first_east, ground.per_metre, ground.columns)
-    column_to = _bucket(rim_east, ground.first_east, ground.per_metre, ground.columns)
-    row_from = _bucket(south, ground.first_north, ground.per_metre, ground.rows)
-    row_to = _bucket(rim_north, ground.first_north, ground.per_metre, ground.rows)
+    column_from = bucket_of(west, ground.first_east, ground.per_metre, ground.columns)
+    column_to = bucket_of(rim_east, ground.first_east, ground.per_metre, ground.columns)
+    row_from = bucket_of(south, ground.first_north, ground.per_metre, ground.rows)
+    row_to = bucket_of(rim_north, ground.first_north, ground.per_metre, ground.rows)
     corner = np.empty((3, 3))
     for row in range(row_from, row_to + 1):
         for column in range(column_from, column_to + 1):

@@ -7,13 +7,13 @@ A cell is cut against each triangle under it, and what is left is split where th
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
 
 from spadework.earthwork._compile import compiled, compiled_part
 from spadework.earthwork.arrays import GroundArrays
+from spadework.earthwork.kernel import bucket_of
 from spadework.readings import FloatArray, IntArray
 
 __all__ = ["CellArrays", "measure_cells"]
@@ -34,13 +34,6 @@ class CellArrays(NamedTuple):
     box: FloatArray
     first: FloatArray
     longest: float
-
-
-@compiled_part
-def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
-    """Return the column or row of a coordinate; the same as `BucketIndex.column`."""
-    place = math.floor((value - low) * per_metre)
-    return int(min(max(place, 0), count - 1))
 
 
 @compiled_part
@@ -168,10 +161,10 @@ def measure_cells(
             e = east + cells.corners[j, 0] * sine + cells.corners[j, 1] * cosine
             n = north + cells.corners[j, 0] * cosine - cells.corners[j, 1] * sine
             west, rim_east, south, rim_north = min(west, e), max(rim_east, e), min(south, n), max(rim_north, n)
-        column_from = _bucket(west, ground.first_east, ground.per_metre, ground.columns)
-        column_to = _bucket(rim_east, ground.first_east, ground.per_metre, ground.columns)
-        row_from = _bucket(south, ground.first_north, ground.per_metre, ground.rows)
-        row_to = _bucket(rim_north, ground.first_north, ground.per_metre, ground.rows)
+        column_from = bucket_of(west, ground.first_east, ground.per_metre, ground.columns)
+        column_to = bucket_of(rim_east, ground.first_east, ground.per_metre, ground.columns)
+        row_from = bucket_of(south, ground.first_north, ground.per_metre, ground.rows)
+        row_to = bucket_of(rim_north, ground.first_north, ground.per_metre, ground.rows)
         for visited in range((row_to - row_from + 1) * (column_to - column_from + 1)):
             row = row_from + visited // (column_to - column_from + 1)
             column = column_from + visited % (column_to - column_from + 1)

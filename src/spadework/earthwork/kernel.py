@@ -21,7 +21,7 @@ from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
 from spadework.earthwork.level_kernel import above_level, balance_level, goal_level, share_level
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["above_level", "balance_level", "share_level", "solve"]
+__all__ = ["above_level", "balance_level", "bucket_of", "share_level", "solve"]
 
 COVERED = 1e-9
 """Share of the pad's area that may be missing by rounding."""
@@ -34,7 +34,7 @@ ALLOWED, NOT_COVERED, LIMITS_CROSS, OUTSIDE_LIMITS = 0, 1, 2, 3
 
 
 @compiled_inner
-def _bucket(value: float, low: float, per_metre: float, count: int) -> int:
+def bucket_of(value: float, low: float, per_metre: float, count: int) -> int:
     """Return the column or row of a coordinate; the same as `BucketIndex.column`."""
     place = math.floor((value - low) * per_metre)
     return int(min(max(place, 0), count - 1))
@@ -157,10 +157,10 @@ def _gather(
         for j in range(first, last):
             outline |= pad.outer[j] << (j - first)
         west, south, rim_east, rim_north = _bounds(pad, first, last, pose)
-        column_from = _bucket(west, ground.first_east, ground.per_metre, ground.columns)
-        column_to = _bucket(rim_east, ground.first_east, ground.per_metre, ground.columns)
-        row_from = _bucket(south, ground.first_north, ground.per_metre, ground.rows)
-        row_to = _bucket(rim_north, ground.first_north, ground.per_metre, ground.rows)
+        column_from = bucket_of(west, ground.first_east, ground.per_metre, ground.columns)
+        column_to = bucket_of(rim_east, ground.first_east, ground.per_metre, ground.columns)
+        row_from = bucket_of(south, ground.first_north, ground.per_metre, ground.rows)
+        row_to = bucket_of(rim_north, ground.first_north, ground.per_metre, ground.rows)
         buckets = (row_to - row_from + 1) * (column_to - column_from + 1)
         for visited in range(buckets):
             row = row_from + visited // (column_to - column_from + 1)

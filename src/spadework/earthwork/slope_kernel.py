@@ -11,7 +11,7 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled
 from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
-from spadework.earthwork.kernel import _bounds, _bucket, _clip
+from spadework.earthwork.kernel import _bounds, _clip, bucket_of
 from spadework.readings import FloatArray
 
 __all__ = ["mean_gradients"]
@@ -42,10 +42,10 @@ def mean_gradients(
         for p in range(pad.part.shape[0] - 1):
             first, last = pad.part[p], pad.part[p + 1]
             west, south, rim_east, rim_north = _bounds(pad, first, last, pose)
-            column_from = _bucket(west, ground.first_east, ground.per_metre, ground.columns)
-            column_to = _bucket(rim_east, ground.first_east, ground.per_metre, ground.columns)
-            row_from = _bucket(south, ground.first_north, ground.per_metre, ground.rows)
-            row_to = _bucket(rim_north, ground.first_north, ground.per_metre, ground.rows)
+            column_from = bucket_of(west, ground.first_east, ground.per_metre, ground.columns)
+            column_to = bucket_of(rim_east, ground.first_east, ground.per_metre, ground.columns)
+            row_from = bucket_of(south, ground.first_north, ground.per_metre, ground.rows)
+            row_to = bucket_of(rim_north, ground.first_north, ground.per_metre, ground.rows)
             for row in range(row_from, row_to + 1):
                 for column in range(column_from, column_to + 1):
                     bucket = row * ground.columns + column

@@ -13,6 +13,7 @@ import math
 from spadework.earthwork._compile import compiled_part
 from spadework.placement.banked_pieces import BankedParts
 from spadework.placement.mesh import Mesh
+from spadework.placement.swept_kernel import area_within, part_within
 from spadework.readings import FloatArray
 
 __all__ = ["bends_under_banks", "rough_under_banks"]
@@ -37,7 +38,9 @@ def rough_under_banks(
             continue
         if min(one[1], one[3], one[5]) > swept[3] or max(one[1], one[3], one[5]) < swept[2]:
             continue
-        area = _area_within(one, swept, room)
+        for i in range(3):
+            room[0, i, 0], room[0, i, 1] = one[2 * i], one[2 * i + 1]
+        area = area_within(room, swept)
         if area <= 0.0:
             continue
         sums[0] += area
@@ -45,36 +48,6 @@ def rough_under_banks(
         sums[2] += area * one[8]
         sums[3] = max(sums[3], math.sqrt(one[7] * one[7] + one[8] * one[8]))
         sums[4] += area * math.sqrt((one[7] - mean_u) ** 2 + (one[8] - mean_v) ** 2)
-
-
-@compiled_part
-def _area_within(one: FloatArray, swept: FloatArray, room: FloatArray) -> float:
-    """Return the area that a triangle and a rectangle share: cut off side after side in ``room``, shape (2, 8, 2)."""
-    size, held = 3, 0
-    for i in range(3):
-        room[0, i, 0], room[0, i, 1] = one[2 * i], one[2 * i + 1]
-    for side in range(4):
-        axis, sign, bound = side // 2, 1.0 if side % 2 == 0 else -1.0, swept[side]
-        made, other = 0, 1 - held
-        for i in range(size):
-            k = i + 1 if i + 1 < size else 0
-            here, there = sign * (room[held, i, axis] - bound), sign * (room[held, k, axis] - bound)
-            if here >= 0.0:
-                room[other, made, 0], room[other, made, 1] = room[held, i, 0], room[held, i, 1]
-                made += 1
-            if (here > 0.0 and there < 0.0) or (here < 0.0 and there > 0.0):
-                share = here / (here - there)
-                for q in range(2):
-                    room[other, made, q] = room[held, i, q] + share * (room[held, k, q] - room[held, i, q])
-                made += 1
-        held, size = other, made
-        if size < 3:
-            return 0.0
-    double = 0.0
-    for i in range(size):
-        k = i + 1 if i + 1 < size else 0
-        double += room[held, i, 0] * room[held, k, 1] - room[held, k, 0] * room[held, i, 1]
-    return 0.5 * abs(double)
 
 
 @compiled_part
@@ -124,23 +97,7 @@ def bends_under_banks(
             k = (i + 1) % 3
             au, av = one[2 * i], one[2 * i + 1]
             du, dv = one[2 * k] - au, one[2 * k + 1] - av
-            first, last = 0.0, 1.0
-            for side in range(4):
-                if side == 0:
-                    p, q = -du, au - swept[0]
-                elif side == 1:
-                    p, q = du, swept[1] - au
-                elif side == 2:
-                    p, q = -dv, av - swept[2]
-                else:
-                    p, q = dv, swept[3] - av
-                if p == 0.0:
-                    if q < 0.0:
-                        last = -1.0
-                elif p < 0.0:
-                    first = max(first, q / p)
-                else:
-                    last = min(last, q / p)
+            first, last = part_within(au, av, du, dv, swept)
             if last <= first:
                 continue
             # Where the weight could lie: the ground less the bank above the level, or plus the bank below it.

@@ -83,7 +83,7 @@ def bound_banked(
     width = 8
     for p in range(parts.part.shape[0] - 1):
         width = max(width, 4 + parts.part[p + 1] - parts.part[p])
-    polygon, corner_room = np.empty((2, width, 3)), np.empty((2, 8, 2))
+    polygon, corner_room = np.empty((2, width, 3)), np.empty((2, 8, 3))
     near, cut, fill = np.empty((128, 10)), np.empty((256, COLUMNS)), np.empty((256, COLUMNS))
     cones, counts, own = np.empty((1, 9)), np.zeros(3, dtype=np.int64), np.zeros(2, dtype=np.int64)
     pose, area, swept, motion = np.empty(4), np.empty(4), np.empty(4), np.empty(5)

@@ -15,7 +15,7 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled_part
 from spadework.earthwork.bank_kernel import clipped
-from spadework.earthwork.kernel import _bucket
+from spadework.earthwork.kernel import bucket_of
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray, IntArray
 
@@ -57,10 +57,10 @@ def near_rows(mesh: Mesh, pose: FloatArray, area: FloatArray, near: FloatArray) 
         v = area[2] if i % 2 == 0 else area[3]
         e, n = pose[0] + u * sine + v * cosine, pose[1] + u * cosine - v * sine
         west, rim_east, south, rim_north = min(west, e), max(rim_east, e), min(south, n), max(rim_north, n)
-    column_from = _bucket(west, mesh.first_east, mesh.per_metre, mesh.columns)
-    column_to = _bucket(rim_east, mesh.first_east, mesh.per_metre, mesh.columns)
-    row_from = _bucket(south, mesh.first_north, mesh.per_metre, mesh.rows)
-    row_to = _bucket(rim_north, mesh.first_north, mesh.per_metre, mesh.rows)
+    column_from = bucket_of(west, mesh.first_east, mesh.per_metre, mesh.columns)
+    column_to = bucket_of(rim_east, mesh.first_east, mesh.per_metre, mesh.columns)
+    row_from = bucket_of(south, mesh.first_north, mesh.per_metre, mesh.rows)
+    row_to = bucket_of(rim_north, mesh.first_north, mesh.per_metre, mesh.rows)
     count = 0
     for row in range(row_from, row_to + 1):
         for column in range(column_from, column_to + 1):

@@ -9,10 +9,9 @@ The kept machine code of `bound_kernel` holds a copy: empty ``__pycache__`` afte
 
 from __future__ import annotations
 
-import math
-
 from spadework.earthwork._compile import compiled_inner
 from spadework.placement.mesh import Mesh
+from spadework.placement.swept_kernel import part_within, speed_across
 from spadework.readings import FloatArray
 
 __all__ = ["bends_under"]
@@ -27,7 +26,6 @@ def bends_under(
     ``motion`` holds sine and cosine of the bearing and the half widths of the box. Ground whose level at the centre of
     the box lies above that of the weights may lie ``slack`` below it where the pad comes to stand.
     """
-    sine, cosine, a, b, d = motion[0], motion[1], motion[2], motion[3], motion[4]
     cut, fill, level = weights[0], weights[1], weights[2]
     total = 0.0
     for t in range(count):
@@ -45,24 +43,7 @@ def bends_under(
             k = (i + 1) % 3
             au, av, bu, bv = near[t, 2 * i], near[t, 2 * i + 1], near[t, 2 * k], near[t, 2 * k + 1]
             du, dv = bu - au, bv - av
-            first, last = 0.0, 1.0
-            # The part within the swept rectangle (the clipping of Liang and Barsky).
-            for side in range(4):
-                if side == 0:
-                    p, q = -du, au - swept[0]
-                elif side == 1:
-                    p, q = du, swept[1] - au
-                elif side == 2:
-                    p, q = -dv, av - swept[2]
-                else:
-                    p, q = dv, swept[3] - av
-                if p == 0.0:
-                    if q < 0.0:
-                        last = -1.0
-                elif p < 0.0:
-                    first = max(first, q / p)
-                else:
-                    last = min(last, q / p)
+            first, last = part_within(au, av, du, dv, swept)
             if last <= first:
                 continue
             if above == 0.0 or below == 0.0:
@@ -79,18 +60,5 @@ def bends_under(
                     last = min(last, -(start + slack) / rise)
                 if last <= first:
                     continue
-            length = math.sqrt(du * du + dv * dv)
-            tu, tv = du / length, dv / length
-            te, tn = tu * sine + tv * cosine, tu * cosine - tv * sine
-            across = a * abs(tn) + b * abs(te) + d * (a * abs(te) + b * abs(tn))
-            start = au * tu + av * tv
-            one, other = start + first * length, start + last * length
-            total += max(above, below) * abs(bend) * (_primitive(other, across, d) - _primitive(one, across, d))
+            total += max(above, below) * abs(bend) * speed_across(au, av, du, dv, first, last, motion)
     return total
-
-
-@compiled_inner
-def _primitive(x: float, across: float, turn: float) -> float:
-    """Return the integral of ``(c + d |x|)²`` from nothing to x."""
-    far = turn * abs(x)
-    return x * (across * across + across * far + far * far / 3.0)

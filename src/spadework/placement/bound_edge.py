@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from spadework.earthwork._compile import compiled_inner, compiled_part
-from spadework.placement.bound_ground import clip
+from spadework.placement.swept_kernel import clip
 from spadework.readings import FloatArray
 
 __all__ = ["least_of_bits"]

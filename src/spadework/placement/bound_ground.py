@@ -14,42 +14,16 @@ import numpy as np
 from spadework.earthwork._compile import compiled_inner, compiled_part
 from spadework.earthwork.arrays import PadArrays
 from spadework.placement.mesh import Mesh
+from spadework.placement.swept_kernel import area_within, clip
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["apart_from", "buckets_under", "clip", "near_triangles", "pad_pieces_near", "room_for", "within_hull"]
+__all__ = ["apart_from", "buckets_under", "near_triangles", "pad_pieces_near", "room_for", "within_hull"]
 
 
 @compiled_part
 def room_for(table: FloatArray, count: int) -> FloatArray:
     """Return the table if it has that many rows, or a larger one in its stead: what it held is not kept."""
     return table if count <= table.shape[0] else np.empty((2 * count, table.shape[1]))
-
-
-@compiled_inner
-def clip(polygon: FloatArray, held: int, size: int, a: float, b: float, c: float) -> tuple[int, int]:
-    """Clip a polygon (``polygon[held, :size]``) to ``a u + b v <= c``; return which half holds the result, its size."""
-    worst, best = -np.inf, np.inf
-    for i in range(size):
-        over = a * polygon[held, i, 0] + b * polygon[held, i, 1] - c
-        polygon[held, i, 2] = over
-        worst, best = max(worst, over), min(best, over)
-    if worst <= 0.0:
-        return held, size
-    if best >= 0.0:
-        return held, 0
-    other, made = 1 - held, 0
-    for i in range(size):
-        k = i + 1 if i + 1 < size else 0
-        here, there = polygon[held, i, 2], polygon[held, k, 2]
-        if here <= 0.0:
-            polygon[other, made, 0], polygon[other, made, 1] = polygon[held, i, 0], polygon[held, i, 1]
-            made += 1
-        if (here < 0.0 and there > 0.0) or (here > 0.0 and there < 0.0):
-            share = here / (here - there)
-            polygon[other, made, 0] = polygon[held, i, 0] + share * (polygon[held, k, 0] - polygon[held, i, 0])
-            polygon[other, made, 1] = polygon[held, i, 1] + share * (polygon[held, k, 1] - polygon[held, i, 1])
-            made += 1
-    return other, made
 
 
 @compiled_inner
@@ -135,7 +109,9 @@ def near_triangles(
                 if apart_from(near, count, middle_u, middle_v, half_u, half_v):
                     continue
                 if exact:
-                    area = _area_within(near, count, swept, room)
+                    for i in range(3):
+                        room[0, i, 0], room[0, i, 1] = near[count, 2 * i], near[count, 2 * i + 1]
+                    area = area_within(room, swept)
                 else:
                     du, dv = near[count, 2] - near[count, 0], near[count, 3] - near[count, 1]
                     whole = 0.5 * abs(du * (near[count, 5] - near[count, 1]) - dv * (near[count, 4] - near[count, 0]))
@@ -167,27 +143,6 @@ def apart_from(near: FloatArray, row: int, middle_u: float, middle_v: float, hal
         if here >= half_u * abs(a) + half_v * abs(b):
             return True
     return False
-
-
-@compiled_inner
-def _area_within(near: FloatArray, row: int, swept: FloatArray, room: FloatArray) -> float:
-    """Return the area of a triangle within the swept rectangle."""
-    for i in range(3):
-        room[0, i, 0], room[0, i, 1] = near[row, 2 * i], near[row, 2 * i + 1]
-    held, size = 0, 3
-    for side in range(4):
-        sign = -1.0 if side % 2 == 0 else 1.0
-        along, aside = (sign, 0.0) if side < 2 else (0.0, sign)
-        held, size = clip(room, held, size, along, aside, sign * swept[side])
-        if size < 3:
-            return 0.0
-    area = 0.0
-    for i in range(1, size - 1):
-        area += 0.5 * abs(
-            (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
-            - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
-        )
-    return area
 
 
 @compiled_inner
