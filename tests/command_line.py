@@ -11,6 +11,9 @@ from pathlib import Path
 from unittest import mock
 
 from spadework.cli import main
+from spadework.plan import Plan
+from spadework.write import results
+from spadework.write.second_process import SecondProcess
 
 __all__ = ["Result", "run", "says_no_traceback"]
 
@@ -32,7 +35,7 @@ class Result:
     err: str
 
 
-def run(*arguments: str | Path, stdin: str | bytes = "", folder: Path | None = None) -> Result:
+def run(*arguments: str | Path, stdin: str | bytes = "", folder: Path | None = None, drawn: bool = True) -> Result:
     """Run a command and return what it left behind.
 
     Parameters
@@ -43,6 +46,9 @@ def run(*arguments: str | Path, stdin: str | bytes = "", folder: Path | None = N
         What is pasted.
     folder : Path, optional
         Folder to stand in.
+    drawn : bool
+        Without it ``plan`` writes plan.json and its tables only: for a test that looks at nothing else, since drawing
+        takes most of the time.
     """
     out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2))
     given = stdin.encode() if isinstance(stdin, str) else stdin
@@ -51,6 +57,7 @@ def run(*arguments: str | Path, stdin: str | bytes = "", folder: Path | None = N
         mock.patch.multiple(sys, stdout=out, stderr=err, stdin=pasted),
         contextlib.chdir(folder or Path.cwd()),
         mock.patch.dict(os.environ, {"COLUMNS": "100"}),
+        contextlib.nullcontext() if drawn else mock.patch.object(results, "plan_files", _tables),
     ):
         status = main([str(argument) for argument in arguments])
     texts = []
@@ -60,6 +67,20 @@ def run(*arguments: str | Path, stdin: str | bytes = "", folder: Path | None = N
         assert isinstance(raw, io.BytesIO)
         texts.append(raw.getvalue().decode("utf-8"))
     return Result(status, *texts)
+
+
+def _tables(plan: Plan, second: SecondProcess | None = None) -> dict[str, bytes]:
+    """The files of a plan that hold no drawing."""
+    from spadework.write.plan_json import plan_bytes  # noqa: PLC0415 - as where all files are made
+    from spadework.write.tables import csv_bytes, depths_table, levels_table, stakes_table  # noqa: PLC0415
+
+    del second
+    return {
+        "plan.json": plan_bytes(plan),
+        "stakes.csv": csv_bytes(stakes_table(plan)),
+        "depths.csv": csv_bytes(depths_table(plan)),
+        "levels.csv": csv_bytes(levels_table(plan)),
+    }
 
 
 def says_no_traceback(result: Result) -> bool:

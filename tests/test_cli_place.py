@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from command_line import run
+from sample_sites import SAMPLES, place
 from spadework.confidence.luck_words import NOT_THE_YARD
 
-SITE = Path(__file__).parents[1] / "sample_surveys" / "laser-yard"
+SITE = SAMPLES / "laser-yard"
 
 
 def test_proof_is_printed_and_checked() -> None:
@@ -25,8 +26,7 @@ def test_proof_is_printed_and_checked() -> None:
 
 def test_proof_is_there_for_programs() -> None:
     """Value, bound, gap and boxes are numbers; the same site prints the same."""
-    done = run("place", SITE, "--json")
-    assert done.status == 0, done.err
+    done = place("laser-yard", "--json")
     content = json.loads(done.out)
     proof = content["proof"]
     assert proof["finished"] is True
@@ -38,11 +38,10 @@ def test_proof_is_there_for_programs() -> None:
 
 def test_luck_is_told_beside_the_proof_when_the_shots_say_how_sure_the_ground_is() -> None:
     """A table by what is to be expected, the plain sentence, and the same for programs."""
-    done = run("place", SITE)
-    assert done.status == 0, done.err
+    done = place("laser-yard")
     assert "By what is to be expected, over 200 grounds" in done.out
     assert NOT_THE_YARD in done.out
-    luck = json.loads(run("place", SITE, "--json").out)["luck"]
+    luck = json.loads(place("laser-yard", "--json").out)["luck"]
     assert luck["grounds"] == 200
     for spot in (luck["drawn"], *luck["others"]):
         assert spot["low"] <= spot["expected"] <= spot["high"]
@@ -113,7 +112,7 @@ def test_what_if_tells_each_number_when_asked() -> None:
 
 def test_proof_goes_on_to_the_gap_that_is_asked_for() -> None:
     """A tenth of a per cent takes more boxes than one per cent, and the bound is as near as was asked."""
-    usual, fine = (json.loads(run("place", SITE, "--json", *more).out)["proof"] for more in ((), ("--gap", "0.1%")))
+    usual, fine = (json.loads(place("laser-yard", "--json", *more).out)["proof"] for more in ((), ("--gap", "0.1%")))
     assert fine["finished"] is True
     assert fine["best"] - fine["lower_bound"] <= max(0.001 * fine["best"], 0.0005) + 1e-9
     assert fine["lower_bound"] >= usual["lower_bound"]

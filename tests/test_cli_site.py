@@ -12,13 +12,13 @@ from typing import Any
 import pytest
 
 from command_line import Result, run
+from sample_sites import SAMPLES, place
 from spadework.plan import make_plan
 from spadework.site import load_site
 from spadework.survey import load_survey, plan_inputs
 from spadework.write import check_folder
 from spadework.write.plan_json import plan_bytes
 
-SAMPLES = Path(__file__).parents[1] / "sample_surveys"
 SLOPE = 0.08
 EVERY_FILE = {
     "plan.json",
@@ -136,7 +136,7 @@ def test_plan_writes_every_file_and_says_where(tmp_path: Path) -> None:
 
 def test_stakes_are_printed_with_what_to_dig(tmp_path: Path) -> None:
     """Each printed stake has the depth to dig and the ties of the table that is written, in the site's unit."""
-    result = run("plan", SAMPLES / "string-grid", "--out", tmp_path / "out")
+    result = run("plan", SAMPLES / "string-grid", "--out", tmp_path / "out", drawn=False)
     plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
     lines = result.out.splitlines()
     start = next(n for n, line in enumerate(lines) if line.startswith("stake "))
@@ -161,7 +161,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
     """The site on a plane, planned into ``out`` beside it, and what the command left behind."""
     folder = tmp_path_factory.mktemp("plane")
     site = plane_site(folder / "site", bearing=33.0)
-    return folder, run("plan", site, "--out", folder / "out", "--json")
+    return folder, run("plan", site, "--out", folder / "out", "--json", drawn=False)
 
 
 def test_json_is_the_same_as_the_file_when_both_are_had(planned: tuple[Path, Result]) -> None:
@@ -179,7 +179,7 @@ def test_readings_are_planned_when_they_are_pasted(tmp_path: Path, planned: tupl
     (site / "site.toml").write_text(text.replace('"points.csv"', '"-"'), encoding="utf-8")
     copied = (site / "points.csv").read_bytes()
     (site / "points.csv").unlink()
-    pasted = plan_of(run("plan", site, "--out", tmp_path / "pasted", "--json", stdin=copied))
+    pasted = plan_of(run("plan", site, "--out", tmp_path / "pasted", "--json", stdin=copied, drawn=False))
     for part in ("placement", "earthwork", "stakes", "depth_grid"):
         assert pasted[part] == from_file[part]
 
@@ -188,7 +188,7 @@ def test_earlier_results_are_replaced_but_nothing_else(tmp_path: Path, planned: 
     """A second run writes over its own files; a folder with a file of somebody else's is refused at once."""
     shutil.copytree(planned[0], tmp_path, dirs_exist_ok=True)
     site, out = tmp_path / "site", tmp_path / "out"
-    assert run("plan", site, "--out", out, "--date", "2027-03-01").status == 0
+    assert run("plan", site, "--out", out, "--date", "2027-03-01", drawn=False).status == 0
     assert json.loads((out / "plan.json").read_text(encoding="utf-8"))["date"] == "2027-03-01"
     (out / "my notes.txt").write_text("keep", encoding="utf-8")
     before = {path.name: path.read_bytes() for path in out.iterdir()}
@@ -200,12 +200,12 @@ def test_earlier_results_are_replaced_but_nothing_else(tmp_path: Path, planned: 
 
 def test_alternatives_differ_and_say_how(tmp_path: Path) -> None:
     """Three other spots are offered, none better than the best, each with what it trades."""
-    found = json.loads(run("place", SAMPLES / "laser-yard", "--json").out)
+    found = json.loads(place("laser-yard", "--json").out)
     assert len(found["alternatives"]) == 3
     for spot in found["alternatives"]:
         assert spot["value"] >= found["best"]["value"]
         assert spot["what_differs"]
-    said = run("place", SAMPLES / "laser-yard").out
+    said = place("laser-yard").out
     spots = said[: said.index("By what is to be expected")]
     for number in (1, 2, 3):
         assert spots.count(f"\nother {number}") == 2, spots  # a row and a sentence for each
@@ -222,7 +222,7 @@ def test_misclosure_is_let_pass_and_printed_when_the_option_says_so(tmp_path: Pa
     assert (stopped.status, stopped.out) == (1, "")
     assert "-0.003 m" in stopped.err
     assert not out.exists()
-    passed = run("plan", site, "--out", out, "--allow-misclosure")
+    passed = run("plan", site, "--out", out, "--allow-misclosure", drawn=False)
     assert passed.status == 0, passed.err
     assert "misclosure" in passed.err
     assert json.loads((out / "plan.json").read_text(encoding="utf-8"))["overrides"]

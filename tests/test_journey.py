@@ -145,7 +145,9 @@ class Yard:
 
     def plan(self, bench_reading: str) -> None:
         """Make the plan, with this morning's reading on the bench mark."""
-        done = run("plan", "court", "--date", "2026-05-02", "--bench-reading", bench_reading, folder=self.folder)
+        done = run(
+            "plan", "court", "--date", "2026-05-02", "--bench-reading", bench_reading, folder=self.folder, drawn=False
+        )
         assert done.status == 0, done.err
 
     @property

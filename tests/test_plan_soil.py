@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache
-from pathlib import Path
-
 import pytest
 
+from sample_sites import plan_of
 from spadework.earthwork import earthwork
-from spadework.plan import Plan, make_plan
-from spadework.site import load_site
-from spadework.survey import load_survey, plan_inputs
-
-YARD = Path(__file__).parents[1] / "sample_surveys" / "laser-yard"
+from spadework.plan import Plan
 
 
-@cache
 def yard() -> Plan:
     """The plan of the laser sample."""
-    site = load_site(YARD)
-    return make_plan(plan_inputs(site, load_survey(site), date="2026-05-02"))
+    return plan_of("laser-yard")
 
 
 def test_level_uses_up_the_trench_when_the_finish_is_free() -> None:

@@ -4,29 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
-from functools import cache
-from pathlib import Path
 
 import pytest
 from matplotlib.text import Annotation
 
-from spadework.plan import Plan, make_plan
-from spadework.site import load_site
-from spadework.survey import load_survey, plan_inputs
+from sample_sites import plan_of
 from spadework.write.haul_json import haul_document
 from spadework.write.plan_json import plan_document
 from spadework.write.soil_drawing import SMALLEST, load_words, soil_page
 from spadework.write.soil_table import soil_moves_table
 from spadework.write.tables import csv_bytes
-
-SAMPLES = Path(__file__).parents[1] / "sample_surveys"
-
-
-@cache
-def plan_of(name: str) -> Plan:
-    """The plan of a sample."""
-    site = load_site(SAMPLES / name)
-    return make_plan(plan_inputs(site, load_survey(site), date="2026-05-02"))
 
 
 @pytest.mark.parametrize("name", ["laser-yard", "string-grid"])

@@ -9,21 +9,16 @@ import pytest
 from rasterio.io import MemoryFile
 
 from command_line import run
+from sample_sites import SAMPLES, inputs_of, place, plan_of
 from spadework.placement import SearchResult
-from spadework.plan import PlanInputs, find_spot
-from spadework.site import load_site
-from spadework.survey import load_survey, plan_inputs
+from spadework.plan import PlanInputs
 from spadework.write.spots_picture import spots_bytes
-
-SITE = Path(__file__).parents[1] / "sample_surveys" / "laser-yard"
 
 
 @pytest.fixture(scope="module")
 def found() -> tuple[PlanInputs, SearchResult]:
     """The sample yard and its search."""
-    site = load_site(SITE)
-    inputs = plan_inputs(site, load_survey(site), date="2027-03-01")
-    return inputs, find_spot(inputs)
+    return inputs_of("laser-yard"), plan_of("laser-yard").search
 
 
 def test_raster_holds_the_map(found: tuple[PlanInputs, SearchResult]) -> None:
@@ -55,10 +50,9 @@ def test_picture_says_what_it_shows(found: tuple[PlanInputs, SearchResult]) -> N
 def test_command_writes_the_map(tmp_path: Path) -> None:
     """``--map`` writes the picture that its name asks for, and refuses a name that asks for none."""
     target = tmp_path / "spots.svg"
-    done = run("place", SITE, "--map", target)
-    assert done.status == 0, done.err
+    place("laser-yard", "--map", str(target))
     assert target.read_bytes().startswith(b"<?xml")
-    refused = run("place", SITE, "--map", tmp_path / "spots.doc")
+    refused = run("place", SAMPLES / "laser-yard", "--map", tmp_path / "spots.doc")
     assert refused.status == 2
     assert "ends in .svg, .png or .tif" in refused.err
     assert not (tmp_path / "spots.doc").exists()

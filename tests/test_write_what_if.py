@@ -17,9 +17,10 @@ from spadework.placement.objective import Objective
 from spadework.placement.what_if import Assumption, Effect, Ending
 from spadework.plan import Plan
 from spadework.units import FOOT, LengthUnit
-from spadework.write import plan_files
 from spadework.write.field_sheet import field_sheet
+from spadework.write.field_sheet_pdf import field_sheet_pdf
 from spadework.write.plan_json import plan_bytes, plan_schema
+from spadework.write.results import _spot_files
 from spadework.write.what_if_picture import what_if_files, what_if_page
 
 YARD = (3 * FOOT) ** 3
@@ -97,7 +98,8 @@ def test_picture_says_each_number_and_what_was_set_aside() -> None:
 def test_there_is_no_picture_when_nothing_is_told() -> None:
     """A search that kept nothing to ask, and a goal that rests on no number with a range."""
     for plan in (sample_plan(), replace(sample_plan(), what_if=())):
-        assert not {"what-if.svg", "what-if.png"} & set(plan_files(plan))
+        assert not what_if_files(plan)
+        assert "what-if.svg" not in _spot_files(plan)
 
 
 @pytest.mark.parametrize("unit", list(LengthUnit))
@@ -132,8 +134,7 @@ def test_field_sheets_say_it_in_words() -> None:
     part = page[page.index("What if a number is another") :]
     assert "Another spot becomes better where the shrink of the soil passes 12 %" in part
     assert 'class="len" data-m="3.0"' in part
-    paper = plan_files(plan)["field-sheet.pdf"]
-
+    paper = field_sheet_pdf(plan)
     words = " ".join(" ".join(p.extract_text().split()) for p in PdfReader(io.BytesIO(paper)).pages)
     assert "What if a number is another" in words
     assert "the shrink of the soil passes 12 %" in words

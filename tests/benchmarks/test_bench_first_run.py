@@ -20,6 +20,18 @@ from spadework.placement import warm
 ROOT = Path(__file__).parents[2]
 YARD = ROOT / "sample_surveys" / "laser-yard"
 OWN_WAY = "import sys; sys.modules['spadework.earthwork._pipeline'] = None; "
+LEVELS = f"""
+import numpy as np
+from spadework.earthwork import LevelRule, pad_levels_batch
+from spadework.site import load_site
+from spadework.survey import load_survey, plan_inputs
+site = load_site({str(YARD)!r})
+inputs = plan_inputs(site, load_survey(site), date="2027-03-01")
+west, south, east, north = inputs.ground.bounds
+middle = np.array([(west + east) / 2, (south + north) / 2, 0.0])
+poses = middle + np.random.default_rng(1).normal(0.0, 1.0, (20, 3)) * (1.0, 1.0, 90.0)
+print(pad_levels_batch(inputs.ground, inputs.pad, poses, LevelRule("balanced")).formation.tolist())
+"""
 COMPILE = """
 import gc; gc.disable()
 import time
@@ -43,19 +55,19 @@ def run(kept: Path, *words: str) -> tuple[float, str]:
 
 
 def test_first_plan_beside_the_next(tmp_path: Path, shown: bool) -> None:
-    """The first plan is the next one, only later; where nobody looks, only its spots are worked out."""
+    """The first plan is the next one, only later; where nobody looks, only levels of pads on it are worked out."""
     plans, seconds = [], []
     for turn in range(3 if shown else 2):
         out = tmp_path / f"plan{turn}"
         words = ("-m", "spadework", "plan", str(YARD), "--date", "2027-03-01", "--out", str(out), "--json")
         if not shown:
-            words = ("-m", "spadework", "place", str(YARD), "--json")
+            words = ("-c", LEVELS)
         took, printed = run(tmp_path / "kept", *words)
         seconds.append(took)
         plans.append(printed)
     assert all(plan == plans[0] for plan in plans[1:])
     later = min(seconds[1:])
-    assert "lower_bound" in plans[0]
+    assert len(plans[0]) > 200
     print(f"\n  first plan {seconds[0]:.1f} s, later {later:.1f} s: {seconds[0] / later:.2f} times as long")
 
 
