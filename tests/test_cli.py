@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import subprocess
@@ -127,3 +128,14 @@ def test_json_is_whole_when_asked_for() -> None:
     """``--json`` prints one JSON document and nothing else on standard output."""
     result = run("level", "-", "--json", stdin=BOOK)
     assert json.loads(result.out)["unit"] == "m"
+
+
+def test_rings_of_garbage_are_looked_for_again_when_a_command_is_over() -> None:
+    """A command that is called from a program of somebody else leaves the collector as it was."""
+    for collects in (True, False):
+        (gc.enable if collects else gc.disable)()
+        try:
+            run("--version")
+            assert gc.isenabled() is collects
+        finally:
+            gc.enable()

@@ -6,9 +6,11 @@ limits do not allow an answer; 2: the call or a file is wrong; 130: interrupted.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from typing import cast
@@ -86,6 +88,22 @@ def root() -> None:
     """From a few level readings to a level base: where to put it, how high, and how deep to dig at each stake."""
 
 
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """Leave rings of garbage lie for as long as a command runs: looking for them took a fifth of the time of a plan.
+
+    What is large holds no rings and goes at once, as ever. Drawings leave some 50 MB of them.
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()
+
+
+@_without_collecting()
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copyreg
+import gc
 import os
 import pickle
 import signal
@@ -43,7 +44,7 @@ class SecondProcess:
         try:
             context = get_context("spawn")
             here, there = context.Pipe()
-            self._process = context.Process(target=draw_there, args=(there,), daemon=True)
+            self._process = context.Process(target=_draw_alone, args=(there,), daemon=True)
             self._process.start()
             there.close()
         except OSError:
@@ -87,6 +88,12 @@ class SecondProcess:
         self._pipe = None
         self._process.terminate()
         self._process.join()
+
+
+def _draw_alone(pipe: Connection) -> None:
+    """Do `draw_there` in a process that does nothing else, and lives too briefly to look for rings of garbage."""
+    gc.disable()
+    draw_there(pipe)
 
 
 def draw_there(pipe: Connection) -> None:
