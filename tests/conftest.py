@@ -29,14 +29,17 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     if not COMPILED or hasattr(config, "workerinput") or not getattr(config.option, "numprocesses", None):
         return
     running = [
-        subprocess.Popen([sys.executable, str(WARM), part], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        subprocess.Popen([sys.executable, str(WARM), part], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
         for part in ("proof", "search")
     ]
     for process in running:
         try:
-            process.wait(LONGEST)
+            said = process.communicate(timeout=LONGEST)[1]
         except subprocess.TimeoutExpired:
             process.kill()
+            continue
+        if process.returncode:
+            raise pytest.UsageError(f"{WARM.name} failed:\n{said.decode(errors='replace')}")
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

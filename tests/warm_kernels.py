@@ -18,11 +18,12 @@ from spadework.placement.raster_search import scan_raster
 
 def proof() -> None:
     """The bounds of the proof, the slowest of all."""
-    warm.compile_bounds()
+    warm.compile_kernels(["bounds", "bounds with edges"])
 
 
 def search() -> None:
     """The search for a spot, the scan of a raster, and many grounds at once."""
+    warm.compile_kernels(warm.FIRST_NEEDED)
     pad, goal = Pad.rectangle(4.0, 3.0), GOALS["digging"]
     limits = Limits(keep_outs=(KeepOut.circle("tree", (5.0, 5.0), 1.0),), ground_slope=0.5)
     find_placement(scattered(40, rough()), pad, limits, goal, 0.9)
@@ -32,7 +33,6 @@ def search() -> None:
         lambda row, column, rows, columns: levels[row : row + rows, column : column + columns],
         lattice, pad, goal, 0.9, bearings=4, count=2,
     )  # fmt: skip
-    warm.compile_grounds()
 
 
 if __name__ == "__main__":
