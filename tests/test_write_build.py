@@ -23,8 +23,8 @@ from spadework.units import FOOT, LengthUnit, parse_length
 from spadework.write.build_sheet import build_sheet
 from spadework.write.build_tables import cutting_table, hours_table, materials_table
 from spadework.write.cutting_drawing import cutting_page
+from spadework.write.drawings import edge_drawings
 from spadework.write.plan_json import plan_bytes, plan_document, plan_schema
-from spadework.write.results import _build_files
 from spadework.write.tables import csv_bytes
 
 UNITS = list(LengthUnit)
@@ -175,13 +175,13 @@ def test_cutting_page_when_counted() -> None:
 def test_files_when_there_is_a_frame() -> None:
     """The drawings of the frame and the list are written where there is a frame, and only there, with hostile names."""
     plan, _ = built(name=HOSTILE)
-    files = _build_files(plan)
-    assert {"build-sheet.html", "edge.svg", "edge.png", "cutting-list.svg"} == files.keys()
+    files = edge_drawings(plan)
+    assert {"edge.svg", "edge.png", "cutting-list.svg"} == files.keys()
     assert b"<script>alert" not in files["edge.svg"]
     assert b"<script>alert" not in files["cutting-list.svg"]
-    assert _build_files(sample_plan(build=None)) == {}
+    assert edge_drawings(sample_plan(build=None)) == {}
     bare = replace(plan, build=replace(plan.build, edge=None, cutting=None))  # type: ignore[type-var]
-    assert _build_files(bare).keys() == {"build-sheet.html"}
+    assert edge_drawings(bare) == {}
 
 
 def test_build_sheet_when_read() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -10,13 +11,15 @@ from unittest import mock
 
 import pytest
 
+import spadework
 from sample_plan import sample_plan
 from spadework.errors import InputError
 from spadework.units import LengthUnit
-from spadework.write import canvas, plan_files, write_plan
+from spadework.write import drawings, plan_files, write_plan
 from spadework.write.canvas import png_bytes
 from spadework.write.drawing import yard_page
-from spadework.write.results import _build_files, _exchange_files
+from spadework.write.drawings import edge_drawings
+from spadework.write.results import exchange_files
 
 NAMES = [
     "build-sheet.html",
@@ -62,7 +65,7 @@ def test_write_plan_writes_every_file(tmp_path: Path, drawn: dict[str, bytes]) -
 def test_longitude_and_latitude_are_written_only_for_a_place_on_earth(drawn: dict[str, bytes]) -> None:
     """GeoJSON, GPX and KML come with a coordinate reference system, and not without."""
     placed = {"stakes.geojson", "stakes.gpx", "stakes.kml"}
-    with_system = set(_exchange_files(sample_plan(crs="EPSG:25832")))
+    with_system = set(exchange_files(sample_plan(crs="EPSG:25832")))
     assert with_system - set(NAMES) == placed
     assert placed.isdisjoint(drawn)
 
@@ -79,7 +82,7 @@ def test_write_plan_writes_nothing_when_the_folder_is_taken(tmp_path: Path) -> N
 def test_an_override_is_printed_on_every_sheet(unit: LengthUnit) -> None:
     """Whatever a reader opens says what was let pass; the picture is drawn from the same page as the SVG."""
     plan = sample_plan(unit, overrides=("OVERRIDDEN",))
-    with mock.patch.object(canvas, "png_bytes", return_value=b""):  # a picture of words is not read here
+    with mock.patch.object(drawings, "png_bytes", return_value=b""):  # a picture of words is not read here
         files = plan_files(plan)
     for name in NAMES:
         if not name.endswith((".png", ".pdf")):  # the PDF's own tests read its pages
@@ -90,7 +93,7 @@ def test_an_override_is_in_the_pictures_too() -> None:
     """They are drawn from the same page as the SVG: without the words they are others."""
     plan, without = sample_plan(overrides=("OVERRIDDEN",)), sample_plan()
     assert png_bytes(yard_page(plan)) != png_bytes(yard_page(without))
-    assert _build_files(plan)["edge.png"] != _build_files(without)["edge.png"]
+    assert edge_drawings(plan)["edge.png"] != edge_drawings(without)["edge.png"]
 
 
 def test_the_same_plan_gives_the_same_bytes_in_another_process(drawn: dict[str, bytes]) -> None:
@@ -100,7 +103,7 @@ def test_the_same_plan_gives_the_same_bytes_in_another_process(drawn: dict[str, 
         "print({n: hashlib.sha256(c).hexdigest() for n, c in plan_files(sample_plan()).items()})"
     )
     environment = {
-        "PYTHONPATH": str(Path(__file__).parent),
+        "PYTHONPATH": os.pathsep.join([str(Path(spadework.__file__).parents[1]), str(Path(__file__).parent)]),
         "PYTHONHASHSEED": "7",
         "PATH": "",
         "HOME": str(Path.home()),

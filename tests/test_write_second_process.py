@@ -1,4 +1,4 @@
-"""Half of the sheets drawn by a second process: the same bytes, and nothing lost when it fails."""
+"""The drawings made by a second process: the same bytes, and nothing lost when it fails."""
 
 from __future__ import annotations
 
@@ -6,16 +6,20 @@ import os
 import pickle
 import subprocess
 import sys
+from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from sample_plan import sample_plan
+from sample_sites import inputs_of, plan_of
 from spadework.plan import make_plan
 from spadework.site import load_site
 from spadework.survey import load_survey, plan_inputs
 from spadework.write import plan_files, second_process
+from spadework.write.plan_json import plan_bytes
 from spadework.write.second_process import SecondProcess, draw_there
 
 
@@ -27,18 +31,47 @@ def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("two_cores")
-def test_files_are_the_same_when_a_second_process_draws_half(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every file has the bytes that one process alone gives it, in the same order, and half come from the other."""
-    plan, came = sample_plan(), []
+def test_files_are_the_same_when_a_second_process_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every file has the bytes that one process alone gives it, in the same order; the drawings come from the other.
+
+    It may be given the plan before its luck is known.
+    """
+    plan, came = plan_of("laser-yard"), []
+    assert plan.luck is not None
     with SecondProcess() as second:
         kept = second.drawn
         monkeypatch.setattr(second, "drawn", lambda: came.append(kept()) or came[0])
+        second.hand_over(replace(plan, luck=None))
         both = plan_files(plan, second)
     alone = plan_files(plan)
     assert came[0] is not None
     assert 5 <= len(came[0]) < len(alone)
     assert list(both) == list(alone)
     assert both == alone
+
+
+def test_a_plan_is_settled_before_its_luck_only_when_that_changes_nothing_else() -> None:
+    """What is handed over early is the plan itself less its luck; where luck may take another spot, nothing is."""
+    inputs, early = inputs_of("laser-yard"), []
+    plan = make_plan(inputs, settled=early.append)
+    (first,) = early
+    assert first.luck is None
+    assert plan.luck is not None
+    assert first.search is plan.search
+    assert plan_bytes(replace(plan, luck=None)) == plan_bytes(first)
+    make_plan(replace(inputs, rank="expected"), settled=early.append)
+    assert len(early) == 1
+
+
+@pytest.mark.usefixtures("two_cores")
+def test_another_plan_than_the_one_handed_over_is_drawn_here() -> None:
+    """A process that is busy with another plan is let go of."""
+    with SecondProcess() as second:
+        process = second._process
+        second.hand_over(sample_plan())
+        second.hand_over(plan_of("laser-yard"))
+        assert second.drawn() is None
+        assert not process.is_alive()
 
 
 @pytest.mark.parametrize(
@@ -74,7 +107,7 @@ def test_hand_over_lets_go_of_the_process_when_a_plan_cannot_be_sent() -> None:
     """What cannot be put into a pipe is drawn here, and the process does not stay behind."""
     with SecondProcess() as second:
         process = second._process
-        second.hand_over(lambda: None)  # type: ignore[arg-type]
+        second.hand_over(SimpleNamespace(search=lambda: None))  # type: ignore[arg-type]
         assert second.drawn() is None
         assert not process.is_alive()
 

@@ -17,10 +17,10 @@ from spadework.placement.objective import Objective
 from spadework.placement.what_if import Assumption, Effect, Ending
 from spadework.plan import Plan
 from spadework.units import FOOT, LengthUnit
+from spadework.write.drawings import spot_drawings
 from spadework.write.field_sheet import field_sheet
 from spadework.write.field_sheet_pdf import field_sheet_pdf
 from spadework.write.plan_json import plan_bytes, plan_schema
-from spadework.write.results import _spot_files
 from spadework.write.what_if_picture import what_if_files, what_if_page
 
 YARD = (3 * FOOT) ** 3
@@ -99,7 +99,7 @@ def test_there_is_no_picture_when_nothing_is_told() -> None:
     """A search that kept nothing to ask, and a goal that rests on no number with a range."""
     for plan in (sample_plan(), replace(sample_plan(), what_if=())):
         assert not what_if_files(plan)
-        assert "what-if.svg" not in _spot_files(plan)
+        assert "what-if.svg" not in spot_drawings(plan)
 
 
 @pytest.mark.parametrize("unit", list(LengthUnit))

@@ -9,6 +9,7 @@ from functools import partial
 from spadework.build import BuildOptions, build_plan
 from spadework.build.cautions import cautions_for
 from spadework.confidence import UNSURE, Confidence, assess
+from spadework.confidence.luck import Luck
 from spadework.earthwork import Banks, Earthwork, EdgeSoil, banked_earthwork, earthwork, edge_profile, soil_account
 from spadework.ground.water_at_pad import water_notices
 from spadework.haul import Haul, YardCarrier, plan_haul
@@ -30,6 +31,7 @@ def make_plan(
     *,
     effort: ProofEffort | None = None,
     progress: Callable[[float, float, int], None] | None = None,
+    settled: Callable[[Plan], None] | None = None,
 ) -> Plan:
     """Choose the spot and the finish level, prove the spot, and work out what they ask for.
 
@@ -41,6 +43,8 @@ def make_plan(
         When the proof may stop.
     progress : callable, optional
         Called during the proof with best value, lower bound and boxes bounded so far.
+    settled : callable, optional
+        Called with all of the plan but its luck, as soon as the rest is sure to stay as it is, and luck takes long.
 
     Returns
     -------
@@ -52,10 +56,26 @@ def make_plan(
     PlacementError
         If no placement keeps the limits.
     """
-    search = find_spot(inputs, effort=effort, progress=progress)
+    found = find_spot(inputs, effort=effort, progress=progress)
+    first = _planned(inputs, found) if settled is not None and _luck_changes_nothing_else(inputs, found) else None
+    if settled is not None and first is not None:
+        settled(first)
     search, luck = with_luck(
-        search, inputs.study, inputs.rank, unit=inputs.units, landmarks=(*inputs.references, *inputs.fixed_points)
+        found, inputs.study, inputs.rank, unit=inputs.units, landmarks=(*inputs.references, *inputs.fixed_points)
     )
+    return replace(first, luck=luck) if first is not None and search is found else _planned(inputs, search, luck)
+
+
+def _luck_changes_nothing_else(inputs: PlanInputs, found: SearchResult) -> bool:
+    """Return whether luck is weighed for the spot that was found, and neither takes another nor adds a notice."""
+    objective = found.objective
+    if inputs.study is None or inputs.rank != "drawn" or objective is None:
+        return False
+    return objective.pad.edge.retained and not objective.goal.moved
+
+
+def _planned(inputs: PlanInputs, search: SearchResult, luck: Luck | None = None) -> Plan:
+    """Return what the spot of a search asks for."""
     placement = search.best.placement
     options = inputs.build or BuildOptions.usual(inputs.units)
     banks: Banks | None = None

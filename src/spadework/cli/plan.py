@@ -115,7 +115,8 @@ def plan(
     start_compiling([bounds_for(inputs.goal.wall, finish)])
     hint("Searching for the best spot")
     with _help() as second:
-        made = make_plan(inputs, effort=effort, progress=proof_progress(inputs.goal, inputs.units))
+        progress, settled = proof_progress(inputs.goal, inputs.units), None if second is None else second.hand_over
+        made = make_plan(inputs, effort=effort, progress=progress, settled=settled)
         hint("Drawing")
         write_plan(made, out, second)
     warn([*made.overrides, *made.notices])

@@ -1,4 +1,4 @@
-"""A second process that draws half of the sheets while this one draws the rest: one process draws on one core only."""
+"""A second process that makes the drawings while this one goes on: one process draws on one core only."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from types import MappingProxyType, TracebackType
 from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
+    from spadework.placement import SearchResult
     from spadework.plan import Plan
 
 __all__ = ["SecondProcess"]
@@ -28,9 +29,9 @@ copyreg.pickle(MappingProxyType, lambda table: (frozen, (dict(table),)))
 
 
 class SecondProcess:
-    """A process that gets ready while this one works, is handed a plan, and gives back its half of the files.
+    """A process that gets ready while this one works, is handed a plan, and gives back the drawings.
 
-    It only ever saves time: where it cannot be started, dies, or cannot take the plan, this process draws it all.
+    It only ever saves time: where it cannot be started, dies, or cannot take the plan, this process draws them.
     Started by the command line alone: a new process reads the main script again, which is harmless there and need not
     be in a script of somebody else.
     """
@@ -39,6 +40,7 @@ class SecondProcess:
         from multiprocessing import get_context  # noqa: PLC0415 - no other command needs it
 
         self._pipe: Connection | None = None
+        self._given: SearchResult | None = None
         if (os.cpu_count() or 1) < CORES:
             return
         try:
@@ -52,9 +54,13 @@ class SecondProcess:
         self._pipe = here
 
     def hand_over(self, plan: Plan) -> None:
-        """Let it draw its half of a plan."""
-        if self._pipe is None:
+        """Let it draw a plan; one that it has already, but for its luck, is not drawn again."""
+        if self._pipe is None or self._given is plan.search:
             return
+        if self._given is not None:  # it is busy with another: this process draws all
+            self._end()
+            return
+        self._given = plan.search
         try:
             self._pipe.send(plan)
         except (OSError, pickle.PicklingError, AttributeError, TypeError):
@@ -97,7 +103,7 @@ def _draw_alone(pipe: Connection) -> None:
 
 
 def draw_there(pipe: Connection) -> None:
-    """Draw half of the plan that comes through a pipe and send it back; nothing where that fails.
+    """Draw the plan that comes through a pipe and send the drawings back; nothing where that fails.
 
     Parameters
     ----------
@@ -106,12 +112,11 @@ def draw_there(pipe: Connection) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # an interruption is the first process's to report
     try:
-        from spadework.write.results import drawn_beside, get_ready  # noqa: PLC0415 - imports what takes long
+        from spadework.write.drawings import yard_drawings  # noqa: PLC0415 - brings what takes long to import
 
-        get_ready()
         plan = pipe.recv()
         try:
-            files = drawn_beside(plan)
+            files = yard_drawings(plan)
         except Exception:  # noqa: BLE001 - whatever it is, the first process meets it too, and reports it
             files = None
         pipe.send(files)
