@@ -9,7 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from naive_placement import random_yard
+from spadework.earthwork.arrays import GroundArrays, ground_arrays
 from spadework.placement import bound_plain, warm
+from spadework.placement.mesh import bound_mesh
+
+numba = pytest.importorskip("numba")
 
 pytestmark = pytest.mark.skipif(not warm.COMPILED, reason="nothing is compiled here")
 
@@ -108,3 +113,9 @@ def test_the_search_goes_on_when_no_process_can_be_had(monkeypatch: pytest.Monke
 def test_the_goal_says_which_bounds_are_compiled(wall: float, finish: str, name: str) -> None:
     """Only a goal that counts the edge, and a finish that goes with it, start with the larger kernel."""
     assert warm.bounds_for(wall, finish) == name
+
+
+def test_the_mesh_of_a_proof_is_the_same_kind_of_table_as_its_ground() -> None:
+    """A goal that counts barrowing hands its mesh to the kernels of the search: one kind, compiled once."""
+    ground = random_yard(1, 25, (7.0, 6.0))
+    assert numba.typeof(GroundArrays(*bound_mesh(ground, 3.0)[:11])) == numba.typeof(ground_arrays(ground))

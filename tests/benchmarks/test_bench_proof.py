@@ -127,7 +127,7 @@ def run_optimisers(objective: Objective, best: float, *, full: bool) -> list[tup
         return float(value(x)[0])
 
     sides = [(0.0, 30.0), (0.0, 40.0), (0.0, 180.0)]
-    rounds, calls = (1000, 3000) if full else (8, 200)
+    rounds, calls = (1000, 3000) if full else (2, 60)
     ways = {
         "differential_evolution, 45 at once": (
             lambda seed: differential_evolution(value, sides, rng=seed, vectorized=True, updating="deferred"),
@@ -138,13 +138,13 @@ def run_optimisers(objective: Objective, best: float, *, full: bool) -> list[tup
             4 if full else 1,
         ),
         "direct": (lambda _: direct(scalar, sides, maxfun=calls, maxiter=calls), 1),
-        "shgo": (lambda _: shgo(scalar, sides, n=256 if full else 16, sampling_method="sobol"), 1),
+        "shgo": (lambda _: shgo(scalar, sides, n=256 if full else 8, sampling_method="sobol"), 1),
         "differential_evolution, sampled": (
             lambda seed: differential_evolution(rough, sides, rng=seed, polish=False, maxiter=rounds),
             4 if full else 1,
         ),
         "direct, sampled": (lambda _: direct(rough, sides, maxfun=calls // 3, maxiter=calls // 3), 1),
-        "shgo, sampled": (lambda _: shgo(rough, sides, n=256 if full else 16, sampling_method="sobol"), 1),
+        "shgo, sampled": (lambda _: shgo(rough, sides, n=256 if full else 8, sampling_method="sobol"), 1),
     }
     rows = []
     for name, (way, runs) in ways.items():
@@ -193,7 +193,7 @@ def test_growth_of_the_proof(*, shown: bool) -> None:
     cases += [
         (f"{30 * size:.0f} m x {40 * size:.0f} m", yard(200, 1, size), YARD * size, KEEP_OUTS) for size in (0.5, 2)
     ]
-    for name, ground, ring, keep_outs in cases if shown else [cases[row] for row in (0, 4, 9, 10)]:
+    for name, ground, ring, keep_outs in cases if shown else [cases[row] for row in (0, 9, 10)]:
         objective = objective_of(ground, Limits(boundary=(ring,), setback=1.0, keep_outs=keep_outs), GOALS["balance"])
         bound = proof_of(objective, ProofEffort())
         assert bound.finished

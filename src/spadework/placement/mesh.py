@@ -72,10 +72,12 @@ def bound_mesh(ground: Ground, margin: float) -> Mesh:
     slope = _slopes(wider)
     bend, mine = _bends(wider, slope)
     index = wider.index
+    height = wider.level - ground.datum
+    height.setflags(write=False)  # the kernels of the search take it too, and are compiled for one kind of array
     return Mesh(
         east=wider.east,
         north=wider.north,
-        height=wider.level - ground.datum,
+        height=height,
         triangles=wider.triangles,
         start=index.start,
         entry=index.entry,

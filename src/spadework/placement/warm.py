@@ -90,9 +90,11 @@ def is_kept(name: str) -> bool:
 
     Code that is older than its module is not kept: numba makes it anew.
     """
-    if not COMPILED:
-        return True
-    kernel = KERNELS[name][0]
+    return not COMPILED or code_is_kept(KERNELS[name][0])
+
+
+def code_is_kept(kernel: Any) -> bool:
+    """Tell whether machine code of a compiled function lies where numba keeps it."""
     folder = getattr(getattr(kernel, "_cache", None), "cache_path", None)
     if folder is None:
         return False
