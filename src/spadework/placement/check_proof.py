@@ -8,13 +8,14 @@ obvious on purpose.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from spadework.ground import Ground
 from spadework.pad import Pad, Placement
+from spadework.placement.check_banked import BanksAgain, BankSoil, mean_above
 from spadework.placement.check_moved import CellsAgain
 from spadework.placement.goals import Goal
 from spadework.placement.land import keep_out_shape, land_shape
@@ -30,6 +31,8 @@ EVENLY = np.array([0.8191725133961645, 0.6710436067037893, 0.5497004779019703])
 """Multiples of these, less their whole parts, fill a cube evenly: powers of the root of ``1 / r⁴ = 1 / r + 1``."""
 SLOWER = 5
 """One sample in so many is drawn where barrowing counts, for each is a linear program."""
+LEVELS = 121
+"""Levels looked at where the value may have several lowest places."""
 SAME = 1e-6
 """Values that differ by less agree: the level is searched, not solved. [share, and m³ per m²]"""
 
@@ -132,6 +135,28 @@ def _samples(ground: Ground, pad: Pad, limits: Limits, best: FloatArray, count: 
     return drawn
 
 
+@dataclass(frozen=True)
+class _Soil:
+    """The ground under a placement, and about it where the edge is a bank.
+
+    Parameters
+    ----------
+    area : array, shape (k,)
+        Of each triangle under the pad. [m²]
+    levels : array, shape (k, 3)
+        Its corners. [m]
+    edge : list of float
+        Levels along the edge. [m]
+    banks : BankSoil, optional
+        Of the banks.
+    """
+
+    area: FloatArray
+    levels: FloatArray
+    edge: list[float]
+    banks: BankSoil | None = None
+
+
 class _Twin:
     """The objective by a geometry library."""
 
@@ -148,6 +173,16 @@ class _Twin:
         self.corners, self.levels = corners, ground.height[ground.triangles]
         self.faces: Any = shapely.polygons(corners)
         self.tree: Any = self.shapely.STRtree(self.faces)
+        self.above = 1.0 + reserve / pad.area
+        self.banks: BanksAgain | None = None
+        if not pad.edge.retained:
+            below, above = 1.0 + pad.strip, self.above
+            for finish in (limits.finish.level, limits.finish.lowest, limits.finish.highest):
+                if finish is not None:
+                    formation = finish - ground.datum - pad.build_up.thickness + pad.strip
+                    below = max(below, float(self.levels.min()) - formation)
+                    above = max(above, formation - float(self.levels.max()))
+            self.banks = BanksAgain(ground, pad, limits, below, above)
 
     def value(self, pose: FloatArray) -> float | None:
         """Return the least value at a pose, or ``None`` where it is not allowed."""
@@ -155,16 +190,20 @@ class _Twin:
         outline = self.shapely.Polygon(placed.corners(self.pad))
         if not self._clear(outline, placed) or not self._near_and_facing(outline, placed):
             return None
-        pieces, edge, slope = self._pieces(outline)
-        if sum(area for area, _ in pieces) < self.pad.area * (1 - 1e-7):
+        soil, slope = self._pieces(outline)
+        if soil.area.sum() < self.pad.area * (1 - 1e-7):
             return None
         if self.limits.ground_slope is not None and slope > self.limits.ground_slope + 1e-9:
             return None
-        levels = np.concatenate([z for _, z in pieces])
+        levels, edge = soil.levels, soil.edge
         strip, thickness, limits = self.pad.strip, self.pad.build_up.thickness, self.limits
         least = -math.inf if limits.cut_depth is None else levels.max() - strip - limits.cut_depth
         most = math.inf if limits.fill_depth is None else levels.min() - strip + limits.fill_depth
-        if limits.exposed_edge is not None:
+        if self.banks is not None:
+            banks = self.banks.at(placed)
+            soil = replace(soil, banks=banks)
+            least, most = max(least, banks.least - strip), min(most, banks.most - strip)
+        elif limits.exposed_edge is not None:
             most = min(most, min(edge) + limits.exposed_edge - thickness)
         if limits.finish.lowest is not None:
             least = max(least, limits.finish.lowest - self.datum - thickness)
@@ -174,18 +213,18 @@ class _Twin:
             flush = min(edge) if limits.finish.kind == "flush-low" else max(edge)
             finish = flush if limits.finish.level is None else limits.finish.level - self.datum
             level = finish - thickness
-            return self._told(pose, pieces, edge, level) if least - 1e-9 <= level <= most + 1e-9 else None
-        above = 1.0 + self.reserve / self.pad.area
-        low, high = max(least, levels.min() - strip - 1.0), min(most, levels.max() - strip + above)
-        if low > high:
+            return self._told(pose, soil, level) if least - 1e-9 <= level <= most + 1e-9 else None
+        if least > most:
             return None
-        return self._told(pose, pieces, edge, self._best_level(pieces, edge, low, high))
+        low = max(least, min(levels.min() - strip - 1.0, most))
+        high = min(most, max(levels.max() - strip + self.above, least))
+        return self._told(pose, soil, self._best_level(soil, low, high))
 
-    def _told(
-        self, pose: FloatArray, pieces: list[tuple[float, FloatArray]], edge: list[float], level: float
-    ) -> float | None:
+    def _told(self, pose: FloatArray, soil: _Soil, level: float) -> float | None:
         """Return the value at the level of a pose, barrowing and all."""
-        plain = self._at(pieces, edge, level, self.goal)
+        if soil.banks is not None and soil.banks.met_again(level + self.pad.strip):
+            return None
+        plain = self._at(soil, level, self.goal)
         if plain is None or self.cells is None:
             return plain
         east, north, bearing = (float(number) for number in pose)
@@ -238,10 +277,11 @@ class _Twin:
                 return False
         return True
 
-    def _pieces(self, outline: Any) -> tuple[list[tuple[float, FloatArray]], list[float], float]:
-        """Return area and corner levels of every triangle under an outline, levels along its edge, the mean slope."""
+    def _pieces(self, outline: Any) -> tuple[_Soil, float]:
+        """Return every triangle under an outline, levels along its edge, the mean slope."""
         shapely = self.shapely
-        pieces: list[tuple[float, FloatArray]] = []
+        areas: list[float] = []
+        levels: list[FloatArray] = []
         edge: list[float] = []
         rise: FloatArray = np.zeros(2)
         for number in self.tree.query(outline):
@@ -258,21 +298,22 @@ class _Twin:
                 edge.extend(z[on_edge].tolist())
                 for face in shapely.get_parts(shapely.constrained_delaunay_triangles(part)):
                     bit = np.array(face.exterior.coords)[:3]
-                    pieces.append((face.area, np.column_stack([bit - middle, np.ones(3)]) @ plane))
-        return pieces, edge, float(np.hypot(*rise)) / outline.area
+                    areas.append(face.area)
+                    levels.append(np.column_stack([bit - middle, np.ones(3)]) @ plane)
+        return _Soil(np.array(areas), np.array(levels).reshape(-1, 3), edge), float(np.hypot(*rise)) / outline.area
 
-    def _cut_fill(self, pieces: list[tuple[float, FloatArray]], level: float) -> tuple[float, float]:
-        """Return cut and fill at a formation level."""
-        cut = fill = 0.0
-        for area, z in pieces:
-            d = z - self.pad.strip - level
-            cut += area * _mean_above(d)
-            fill += area * _mean_above(-d)
-        return cut, fill
+    def _cut_fill(self, soil: _Soil, level: float) -> tuple[float, float]:
+        """Return cut and fill at a formation level, those of banks included."""
+        depth = soil.levels - (level + self.pad.strip)
+        cut, fill = float(soil.area @ mean_above(depth)), float(soil.area @ mean_above(-depth))
+        if soil.banks is None:
+            return cut, fill
+        more = soil.banks.cut_fill(level + self.pad.strip)
+        return cut + more[0], fill + more[1]
 
-    def _at(self, pieces: list[tuple[float, FloatArray]], edge: list[float], level: float, goal: Goal) -> float | None:
+    def _at(self, soil: _Soil, level: float, goal: Goal) -> float | None:
         """Return the value at a level but for barrowing, or ``None`` where more soil is short than may be bought."""
-        cut, fill = self._cut_fill(pieces, level)
+        cut, fill = self._cut_fill(soil, level)
         had = cut + self.reserve
         over, short = max(had - fill / self.keep, 0.0), max(fill - self.keep * had, 0.0)
         slack = SAME * self.pad.area
@@ -281,43 +322,35 @@ class _Twin:
         if self.limits.carted is not None and over > self.limits.carted + slack:
             return None
         finish = level + self.pad.build_up.thickness
-        wall = max(max(edge) - finish, finish - min(edge))
-        soil = goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
-        return soil + goal.wall * wall + goal.strip * self.pad.area * self.pad.strip
+        wall = max(max(soil.edge) - finish, finish - min(soil.edge))
+        stripped = self.pad.area + (0.0 if soil.banks is None else soil.banks.taken(level + self.pad.strip))
+        value = goal.cut * cut + goal.fill * fill + goal.over * over + goal.short * short
+        return value + goal.wall * wall + goal.strip * stripped * self.pad.strip
 
-    def _best_level(self, pieces: list[tuple[float, FloatArray]], edge: list[float], low: float, high: float) -> float:
+    def _best_level(self, soil: _Soil, low: float, high: float) -> float:
         """Return the level of least value between two, and between those that the limits on soil leave."""
         goal = self.goal.without_moved
         most_short, most_over = self.limits.most_bought(buys=self.goal.buys), self.limits.carted
         if most_short < math.inf:
-            high = self._level_of(pieces, low, high, most_short)
+            high = self._level_of(soil, low, high, most_short)
         if most_over is not None:
-            low = self._level_of(pieces, low, high, -self.keep * most_over)
+            low = self._level_of(soil, low, high, -self.keep * most_over)
+        if soil.banks is not None and goal.strip * self.pad.strip > 0:
+            # The turf under banks has more than one lowest place: look at many levels, then about the best.
+            tried = np.linspace(low, high, LEVELS)
+            values = [self._at(soil, float(level), goal) for level in tried]
+            best = int(np.argmin([math.inf if value is None else value for value in values]))
+            low, high = float(tried[max(best - 1, 0)]), float(tried[min(best + 1, LEVELS - 1)])
         for _ in range(60):
             left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
-            one, other = self._at(pieces, edge, left, goal), self._at(pieces, edge, right, goal)
+            one, other = self._at(soil, left, goal), self._at(soil, right, goal)
             low, high = (low, right) if other is None or (one is not None and one < other) else (left, high)
         return 0.5 * (low + high)
 
-    def _level_of(self, pieces: list[tuple[float, FloatArray]], low: float, high: float, most: float) -> float:
+    def _level_of(self, soil: _Soil, low: float, high: float, most: float) -> float:
         """Return by halves the level up to which no more soil is short than ``most``; below zero, soil is over."""
         for _ in range(60):
             middle = 0.5 * (low + high)
-            cut, fill = self._cut_fill(pieces, middle)
+            cut, fill = self._cut_fill(soil, middle)
             low, high = (middle, high) if fill - self.keep * (cut + self.reserve) <= most else (low, middle)
         return low if most >= 0 else high
-
-
-def _mean_above(depth: FloatArray) -> float:
-    """Return the mean of what is above zero of a plane over a triangle with these corner heights.
-
-    The solid above zero is cut into tetrahedra from its lowest corner upward: one, or the whole less one.
-    """
-    d0, d1, d2 = sorted(depth.tolist(), reverse=True)
-    if d0 <= 0:
-        return 0.0
-    if d2 >= 0:
-        return float(d0 + d1 + d2) / 3
-    if d1 <= 0:
-        return float(d0**3 / (3 * (d0 - d1) * (d0 - d2)))
-    return float((d0 + d1 + d2) / 3 - d2**3 / (3 * (d0 - d2) * (d1 - d2)))
