@@ -149,7 +149,7 @@ def test_tilt_is_surest_in_the_middle_of_its_shots() -> None:
     assert doubt is not None
     variance = doubt.instrument_sd**2
     wanted = variance * np.array([1 / 5, 1 / 5 + 10**2 / 400 + 5**2 / 100])  # Σe² = 4·10², Σn² = 4·5² about the middle
-    basis = doubt._basis(np.array([[20.0, 15.0], [30.0, 20.0]]))
+    basis = doubt.basis(np.array([[20.0, 15.0], [30.0, 20.0]]))
     assert basis is not None
     assert np.einsum("ki,ij,kj->k", basis, doubt.plane, basis) == pytest.approx(wanted, rel=1e-9)
 

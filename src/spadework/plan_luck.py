@@ -10,8 +10,10 @@ import numpy as np
 from spadework.confidence import GroundStudy
 from spadework.confidence.luck import Luck, weigh_luck
 from spadework.ground.process import GroundProcess
+from spadework.ground.raster_doubt import RasterDoubt
 from spadework.placement import SearchResult
 from spadework.placement.alternatives import Trade, with_trades
+from spadework.placement.objective import Objective
 from spadework.placement.proof_words import statement_of
 from spadework.placement.spot_map import finish_curve
 from spadework.units import LengthUnit
@@ -26,9 +28,19 @@ NOT_FOR_BARROWING = (
     "What luck has to do with the choice of the spot is not worked out for a goal that counts barrowing: spots are "
     "ranked as the ground is drawn. The moves of soil would have to be worked out on every ground that the shots allow."
 )
-NOT_FOR_RASTERS = (
-    'What rank = "expected" asks for is not worked out for a raster: spots are ranked as its levels are drawn. How '
-    "sure the volumes of the chosen spot are is worked out from the errors of the cells."
+TOO_LARGE = (
+    'What rank = "expected" asks for is not worked out: the land is too large, beside the pad, for grounds to be drawn '
+    "all over it as finely as the pad asks for. Spots are ranked as the ground is drawn. Give a smaller [boundary] "
+    "about the places that count."
+)
+UNKNOWN_RASTER = (
+    'What rank = "expected" asks for is not worked out: nothing is known of how sure the raster\'s levels are, and '
+    'spots are ranked as these are drawn. Give its [[readings]] an instrument, such as "lidar", or an sd (and, if it '
+    "is known, noise: the part that is different in each cell); or tie it to two shots or more."
+)
+UNKNOWN_GROUND = (
+    'What rank = "expected" asks for is not worked out: nothing is known of how sure the ground is, and spots are '
+    "ranked as it is drawn. Eight shots or more would tell."
 )
 RANKS = ("drawn", "expected")
 """What spots are ranked by: the drawn surface, or every ground that the shots allow."""
@@ -52,14 +64,23 @@ def with_luck(
         As for `ranked`.
     """
     luck = luck_of(search, study)
-    objective = search.objective
-    if luck is None and objective is not None and not objective.pad.edge.retained and study is not None:
-        search = replace(search, notices=(*search.notices, NOT_FOR_BANKS))
-    elif luck is None and objective is not None and objective.goal.moved and study is not None:
-        search = replace(search, notices=(*search.notices, NOT_FOR_BARROWING))
-    elif luck is None and rank == "expected" and study is not None and not isinstance(study.process, GroundProcess):
-        search = replace(search, notices=(*search.notices, NOT_FOR_RASTERS))
+    notice = None if luck is not None or search.objective is None else _why_not(search.objective, study, rank)
+    if notice is not None:
+        search = replace(search, notices=(*search.notices, notice))
     return ranked(search, luck, rank, unit=unit, landmarks=landmarks), luck
+
+
+def _why_not(objective: Objective, study: GroundStudy | None, rank: str) -> str | None:
+    """Return why nothing is said of luck, where that is to be said."""
+    if study is not None and not objective.pad.edge.retained:
+        return NOT_FOR_BANKS
+    if study is not None and objective.goal.moved:
+        return NOT_FOR_BARROWING
+    if rank != "expected":
+        return None
+    if study is not None:
+        return TOO_LARGE
+    return UNKNOWN_RASTER if "raster" in objective.ground.kind else UNKNOWN_GROUND
 
 
 def luck_of(search: SearchResult, study: GroundStudy | None) -> Luck | None:
@@ -70,14 +91,17 @@ def luck_of(search: SearchResult, study: GroundStudy | None) -> Luck | None:
     search : SearchResult
         With its objective; nothing is said of one with banks, or of a goal that counts barrowing.
     study : GroundStudy, optional
-        How well the shots describe the ground; of a raster nothing is said.
+        How well shots, or a raster, describe the ground.
     """
     objective = search.objective
-    if study is None or objective is None or not isinstance(study.process, GroundProcess):
+    if study is None or objective is None:
         return None
     if not objective.pad.edge.retained or objective.goal.moved:
         return None
-    return weigh_luck(study.process, objective, objective.ground.outline(), search.best, search.alternatives)
+    process = study.process
+    if not isinstance(process, GroundProcess | RasterDoubt):
+        return None
+    return weigh_luck(process, objective, objective.ground.outline(), search.best, search.alternatives)
 
 
 def ranked(

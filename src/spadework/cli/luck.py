@@ -56,7 +56,7 @@ def print_luck(luck: Luck, goal: Goal, unit: LengthUnit, spots: list[tuple[str, 
     names = {spot.placement: name for name, spot in spots}
     told = list(dict.fromkeys((luck.drawn, luck.pick, *luck.others)))
     told.sort(key=lambda one: one.expected)
-    click.echo(f"\nBy what is to be expected, over {luck.grounds} grounds that the shots allow:\n")
+    click.echo(f"\nBy what is to be expected, over {luck.grounds} grounds that {luck.allowed}:\n")
     print_table(
         ("spot", "as drawn", "expected", "95 of 100", "best of these", "regret"),
         (

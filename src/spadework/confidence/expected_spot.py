@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from spadework.confidence.luck_raster import RasterGrounds
 from spadework.confidence.nodes import pad_nodes
 from spadework.confidence.volumes import Expected, expected_cut_fill
 from spadework.earthwork import LevelRule
 from spadework.ground.process import GroundProcess
-from spadework.ground.process_fit import one_thread
 from spadework.pad import Placement
 from spadework.placement.objective import Objective
 from spadework.readings import FloatArray
@@ -33,7 +33,7 @@ class ExpectedSpot(NamedTuple):
     fill: float
 
 
-def expected_spot(process: GroundProcess, objective: Objective, placement: Placement) -> ExpectedSpot:
+def expected_spot(process: GroundProcess | RasterGrounds, objective: Objective, placement: Placement) -> ExpectedSpot:
     """Return what a spot is expected to cost, its finish level following the ground where the rule leaves it free.
 
     At each point ``E max(z - h, 0) = sd φ(u) + (m - h) Φ(u)``, ``u = (m - h) / sd``. A fixed level has the sd of the
@@ -44,20 +44,18 @@ def expected_spot(process: GroundProcess, objective: Objective, placement: Place
 
     Parameters
     ----------
-    process : GroundProcess
-        The ground as the shots describe it.
+    process : GroundProcess or RasterGrounds
+        The ground with how sure it is.
     objective : Objective
         Pad, goal and soil; its limits on heights are left out, and its goal does not count the edge.
     placement : Placement
         Where; the finish is used where the rule fixes the level.
     """
     points, area = pad_nodes(objective.pad, placement, count=NODES)
-    places = points - process.origin
     rule = objective.rule()
     found = []
-    for part in process.parts:
-        with one_thread(len(process)):
-            mean, between = part.mean(places) - objective.pad.strip, part.between(places, places)
+    for level, between in process.models(points):
+        mean = level - objective.pad.strip
         cut, fill = _cut_fill(mean, between, area, rule, placement.finish - objective.pad.build_up.thickness)
         soil = (np.array([cut]), np.array([fill]), objective.keep, objective.reserve)
         value = float(objective.goal.values(*soil, strip=objective.strip_volume)[0])

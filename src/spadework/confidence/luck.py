@@ -1,21 +1,31 @@
 """How far luck may have chosen the spot: what it is to be expected to cost, and how much a better one might save.
 
 The best of many spots on a surface flatters itself: it is best partly because the surface is wrong there. Grounds that
-the shots allow are drawn, the best spot of each is searched with the exact objective, and the spot that was chosen is
-held against it on each of them.
+the shots, or the raster, allow are drawn, the best spot of each is searched with the exact objective, and the spot that
+was chosen is held against it on each of them.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from spadework.confidence.expected_spot import expected_spot
-from spadework.confidence.luck_grounds import LuckGrounds, cover_of, luck_grounds, mean_of, spot_grounds
-from spadework.ground.process import GroundProcess
+from spadework.confidence.luck_grounds import (
+    KnownGround,
+    LuckGrounds,
+    cover_of,
+    luck_grounds,
+    mean_of,
+    region_of,
+    spot_grounds,
+)
+from spadework.confidence.luck_raster import raster_grounds
+from spadework.ground.process_fit import one_thread
+from spadework.ground.raster_doubt import RasterDoubt
 from spadework.placement.objective import Objective
 from spadework.placement.spots import Spot
 from spadework.placement.warm import await_kernels
@@ -56,7 +66,8 @@ class SpotLuck:
     near : float
         Share of the grounds whose best spot lies within `NEAR` of it.
     regret, regret_high : float
-        How much more it costs than the best spot there is, on average and in 95 cases of 100 at most.
+        How much more it costs than the best spot there is: on average, and on 95 of 100 of the grounds drawn at most.
+        Of true grounds nine of ten lay below that (``docs/accuracy.md``).
     kept : float
         Share of the grounds on which a finish level keeps every limit there.
     """
@@ -92,6 +103,8 @@ class Luck:
         Grounds drawn.
     near : float
         What counts as near. [m]
+    allowed_by : str
+        What allows the grounds, such as ``"the shots"``.
     """
 
     drawn: SpotLuck
@@ -100,6 +113,12 @@ class Luck:
     best_there_is: float
     grounds: int
     near: float = field(default=NEAR)
+    allowed_by: str = "the shots"
+
+    @property
+    def allowed(self) -> str:
+        """What allows the grounds, and the verb: the end of "grounds that ..."."""
+        return f"{self.allowed_by} {'allows' if self.allowed_by == 'the raster' else 'allow'}"
 
     @property
     def differs(self) -> bool:
@@ -108,7 +127,7 @@ class Luck:
 
 
 def weigh_luck(
-    process: GroundProcess,
+    process: KnownGround | RasterDoubt,
     objective: Objective,
     outline: tuple[FloatArray, ...],
     best: Spot,
@@ -121,7 +140,7 @@ def weigh_luck(
 
     Parameters
     ----------
-    process : GroundProcess
+    process : GroundProcess, RasterGrounds or RasterDoubt
         The ground with how sure it is.
     objective : Objective
         The exact objective on the drawn surface.
@@ -142,6 +161,13 @@ def weigh_luck(
         ``None`` where the site is too large for a grid fine enough for the pad.
     """
     await_kernels("grounds")
+    if isinstance(process, RasterDoubt):
+        with one_thread(0):  # a thousand cells or two: threads cost more than they bring
+            known = raster_grounds(process, *region_of(objective))
+            if known is None:
+                return None
+            found = weigh_luck(known, objective, outline, best, alternatives, grounds=grounds, seed=seed)
+        return None if found is None else replace(found, allowed_by=_allowed_by(process))
     drawn = luck_grounds(process, objective, grounds, seed)
     if drawn is None:
         return None
@@ -166,7 +192,13 @@ def weigh_luck(
     told = [_told(spots[row], expected[row], own.values(spots[row]), table[row], lowest, least, places) for row in rows]
     others = tuple(one for one, row in zip(told, rows, strict=True) if row not in {0, chosen})
     known = least[np.isfinite(least)]
-    return Luck(told[0], told[rows.index(chosen)], others, float(known.mean()) if len(known) else math.inf, grounds)
+    mean = float(known.mean()) if len(known) else math.inf
+    return Luck(told[0], told[rows.index(chosen)], others, mean, grounds)
+
+
+def _allowed_by(raster: RasterDoubt) -> str:
+    """Return what allows the grounds that are drawn, in words."""
+    return "the raster" if raster.rest is None and raster.plane is None else "the raster and its shots"
 
 
 def _pose(spot: Spot) -> FloatArray:
@@ -203,7 +235,7 @@ def _seeds(drawn: LuckGrounds, cover: FloatArray, values: FloatArray) -> FloatAr
 class _Own:
     """Values of single spots on grounds drawn for each, at its own points: none of them had a part in its choice."""
 
-    process: GroundProcess
+    process: KnownGround
     objective: Objective
     seed: int
     found: dict[Spot, FloatArray] = field(default_factory=dict)

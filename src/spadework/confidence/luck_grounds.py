@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from spadework.confidence.luck_raster import RasterGrounds
 from spadework.confidence.nodes import pad_nodes
 from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.many_grounds import ManyGrounds, PadPoints
@@ -23,8 +24,10 @@ from spadework.placement.polish import Freedom
 from spadework.placement.start import middle_of, search_region
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["LuckGrounds", "cover_of", "luck_grounds", "mean_of", "spot_grounds"]
+__all__ = ["KnownGround", "LuckGrounds", "cover_of", "luck_grounds", "mean_of", "region_of", "spot_grounds"]
 
+KnownGround = GroundProcess | RasterGrounds
+"""What grounds are drawn of."""
 POINTS = 64
 EDGE_POINTS = 24
 """Points that a pad is asked at, about: over its area and along its edge."""
@@ -164,12 +167,12 @@ def mean_of(values: FloatArray) -> FloatArray:
     return np.where(count >= ENOUGH * values.shape[1], mean, np.inf)
 
 
-def luck_grounds(process: GroundProcess, objective: Objective, count: int, seed: int) -> LuckGrounds | None:
-    """Return grounds that the shots allow; ``None`` where the site is too large for a grid as fine as the pad asks for.
+def luck_grounds(process: KnownGround, objective: Objective, count: int, seed: int) -> LuckGrounds | None:
+    """Return grounds that shots or a raster allow; ``None`` where the site is too large for a grid as fine as is asked.
 
     Parameters
     ----------
-    process : GroundProcess
+    process : GroundProcess or RasterGrounds
         The ground with how sure it is.
     objective : Objective
         The search.
@@ -177,19 +180,37 @@ def luck_grounds(process: GroundProcess, objective: Objective, count: int, seed:
         How many grounds, and which.
     """
     short = objective.clearance.shape.short_side
-    places = process.best.places + process.origin
+    shots = process.cells if isinstance(process, RasterGrounds) else process
     west, south, east, north = objective.ground.bounds
-    low, high = np.minimum(places.min(axis=0), [west, south]), np.maximum(places.max(axis=0), [east, north])
-    fine = min(short / ACROSS_PAD, process.covariance.length / ACROSS_LENGTH)
+    low, high = np.array([west, south]), np.array([east, north])
+    if isinstance(process, RasterGrounds):
+        low, high = region_of(objective)
+    places = shots.best.places + shots.origin
+    low, high = np.minimum(places.min(axis=0), low), np.maximum(places.max(axis=0), high)
+    fine = min(short / ACROSS_PAD, shots.covariance.length / ACROSS_LENGTH)
     step = max(fine, math.sqrt(float(np.prod(high - low)) / MOST_POINTS))
     if step > short / COARSEST:
         return None
     lattice = Lattice.over((*low.tolist(), *high.tolist()), step)
-    levels = simulate(process, lattice, count, seed=seed)
+    if isinstance(process, RasterGrounds):
+        levels = process.drawn_on(lattice, count, seed=seed)
+    else:
+        levels = simulate(process, lattice, count, seed=seed)
     # The covariances of the process take turns, so that the first grounds stand for all.
     levels = np.ascontiguousarray(levels[np.random.default_rng(seed).permutation(count)].T)
     grounds = ManyGrounds(lattice.west, lattice.south, lattice.step, lattice.columns, lattice.rows, levels)
     return LuckGrounds(objective, grounds, pad_points(objective.pad))
+
+
+def region_of(objective: Objective) -> tuple[FloatArray, FloatArray]:
+    """Return the corners of the ground that an allowed pad may lie on: a raster reaches farther than the site. [m]"""
+    west, south, east, north = objective.ground.bounds
+    reach = objective.clearance.shape.reach
+    low, high = search_region(objective.limits, objective.ground.outline())
+    if objective.limits.position is not None:
+        at = objective.limits.position
+        low, high = np.array([at.east, at.north]) - reach, np.array([at.east, at.north]) + reach
+    return np.maximum([west, south], low - reach), np.minimum([east, north], high + reach)
 
 
 @dataclass(frozen=True)
@@ -202,7 +223,7 @@ class _OneSpot(PadPoints):
         return np.tile(np.column_stack([place, np.zeros_like(place)]), (len(poses), 1, 1))
 
 
-def spot_grounds(process: GroundProcess, objective: Objective, pose: FloatArray, count: int, seed: int) -> LuckGrounds:
+def spot_grounds(process: KnownGround, objective: Objective, pose: FloatArray, count: int, seed: int) -> LuckGrounds:
     """Return grounds drawn at the points of one spot: right for that pose alone, with no grid to smooth them.
 
     Parameters
@@ -213,7 +234,11 @@ def spot_grounds(process: GroundProcess, objective: Objective, pose: FloatArray,
         ``east, north`` [m], ``bearing`` [deg].
     """
     points = pad_points(objective.pad, SPOT_POINTS)
-    drawn = draw_at(process, points.at(pose[None])[0], count, seed=seed)
+    places = points.at(pose[None])[0]
+    if isinstance(process, RasterGrounds):
+        drawn = process.drawn_at(places, count, seed=seed)
+    else:
+        drawn = draw_at(process, places, count, seed=seed)
     # Neighbours to the east and north are read with no weight: there must be some.
     levels = np.zeros((2 * (drawn.shape[1] + 1), count))
     levels[: drawn.shape[1]] = drawn.T

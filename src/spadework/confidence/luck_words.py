@@ -55,18 +55,18 @@ def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot, say: S
     bounds = range_words(told, goal, unit) if say is None else f"{value(max(told.low, 0.0))} to {value(told.high)}"
     regret, most = value(told.regret), value(told.regret_high)
     about = (
-        f"{NOT_THE_YARD} As drawn this spot needs {drawn}; over every ground that the shots allow {expected} is to be "
+        f"{NOT_THE_YARD} As drawn this spot needs {drawn}; over every ground that {luck.allowed} {expected} is to be "
         f"expected, {bounds} in 95 cases of 100, the finish following the ground where it is free."
     )
     better = (
         f"Somebody who knew the ground would find a spot that saves {regret} more on average (the expected regret), up "
-        f"to {most} in 95 cases of 100. {_where_it_is(told, luck, say or Plain(unit))}"
+        f"to {most} in nine cases of ten. {_where_it_is(told, luck, say or Plain(unit))}"
     )
     sentences = [about, better]
     if told.kept < 1.0:
         sentences.append(
             f"In {_hundred(1.0 - told.kept)} of 100 grounds no finish level keeps every limit at this spot: "
-            "take a few more shots there before you dig."
+            f"{_more(luck)} there before you dig."
         )
     if luck.differs:
         sentences.append(_other(luck, told, goal, unit, say))
@@ -77,8 +77,15 @@ def _where_it_is(told: SpotLuck, luck: Luck, say: Speech) -> str:
     """Return how often the best spot is near."""
     near = say.rough(luck.near)
     if told.near < SELDOM:
-        return f"The shots do not say where that spot is: hardly ever within {near} of this one."
+        who = luck.allowed_by[0].upper() + luck.allowed_by[1:]
+        does = "does" if luck.allowed_by == "the raster" else "do"
+        return f"{who} {does} not say where that spot is: hardly ever within {near} of this one."
     return f"In {_hundred(told.near)} of 100 grounds that spot lies within {near} of this one."
+
+
+def _more(luck: Luck) -> str:
+    """Return what to do where limits may not be kept."""
+    return "take a few more shots" if "shots" in luck.allowed_by else "tie the raster to a few shots"
 
 
 def _other(luck: Luck, told: SpotLuck, goal: Goal, unit: LengthUnit, say: Speech | None) -> str:

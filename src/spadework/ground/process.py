@@ -177,6 +177,12 @@ class GroundProcess:
                     found += weight / self.weight[counts].sum() * part.between(places, places)
         return found
 
+    def models(self, points: FloatArray) -> list[tuple[FloatArray, FloatArray]]:
+        """Return level [m] and covariance [m²] at points by each of the covariances, shape (k,) and (k, k)."""
+        places = self._local(points)
+        with one_thread(len(self)):
+            return [(part.mean(places), part.between(places, places)) for part in self.parts]
+
     @property
     def instrument_sd(self) -> float:
         """Usual standard deviation of a reading. [m]"""

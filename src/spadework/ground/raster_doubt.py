@@ -9,9 +9,9 @@ import numpy as np
 
 from spadework.ground.process import LEVEL_SD, GroundProcess, square_root
 from spadework.ground.surface import Ground
-from spadework.readings import FloatArray
+from spadework.readings import FloatArray, IntArray
 
-__all__ = ["RasterAccuracy", "RasterDoubt", "within_cells"]
+__all__ = ["MIDDLE_NOISE", "RasterAccuracy", "RasterDoubt", "second_misses", "within_cells"]
 
 NOISE_SHARE = 0.6
 """Of the standard deviation of a raster's levels, the noise of a cell where only the whole is known. The lidar base
@@ -121,7 +121,7 @@ class RasterDoubt:
         """Return the same by each model of the smooth rest, shape (p, k) each. [m]"""
         points = np.atleast_2d(np.asarray(points, dtype=np.float64))
         _, share = self.ground.shares_at(points)
-        basis = self._basis(points)
+        basis = self.basis(points)
         own = self.shift**2 + self.rough**2 + self.noise**2 * (share**2).sum(axis=1)
         if basis is not None and self.plane is not None:
             own = own + np.einsum("ki,ij,kj->k", basis, self.plane, basis)
@@ -163,17 +163,25 @@ class RasterDoubt:
         used, column = np.unique(corner.ravel(), return_inverse=True)
         shares = coo_array((share.ravel(), (rows, column)), shape=(len(points), len(used))).tocsr()
         found: FloatArray = self.noise**2 * (shares @ shares.T).toarray() + self.shift**2
-        basis = self._basis(points)
+        basis = self.basis(points)
         return found if basis is None or self.plane is None else found + basis @ self.plane @ basis.T
 
     def _within(self, points: FloatArray) -> FloatArray:
         """Return the covariance of the ground within cells: the same all over one cell, none between two."""
-        square = np.floor((points - self.ground.origin) / self.cell).astype(np.int64)
-        _, number = np.unique(square, axis=0, return_inverse=True)
+        number = self.cell_of(points)
         same: FloatArray = self.rough**2 * (number[:, None] == number[None, :])
         return same
 
-    def _basis(self, points: FloatArray) -> FloatArray | None:
+    def cell_of(self, points: FloatArray) -> IntArray:
+        """Return a number for each point, shape (k,): the same for points of one cell, counted from zero."""
+        square = np.floor((points - self.ground.origin) / self.cell).astype(np.int64)
+        square -= square.min(axis=0)
+        _, number = np.unique(square[:, 0] * (square[:, 1].max() + 1) + square[:, 1], return_inverse=True)
+        found: IntArray = number
+        return found
+
+    def basis(self, points: FloatArray) -> FloatArray | None:
+        """Return what multiplies the terms of a tilt at points, shape (k, 3); None where there is none."""
         if self.middle is None:
             return None
         return np.column_stack([np.ones(len(points)), points - self.middle])
@@ -198,6 +206,34 @@ def within_cells(level: FloatArray, noise: float = 0.0) -> float:
         return 0.0
     found = one * min(one / two, 1.0)
     return math.sqrt(max(found**2 - MIDDLE_NOISE * noise**2, 0.0))
+
+
+def second_misses(places: FloatArray, level: FloatArray, cell: float) -> float:
+    """Return the usual miss of a cell by the mean of two neighbours on opposite sides; NaN where none has two. [m]
+
+    Parameters
+    ----------
+    places : array, shape (k, 2)
+        Cells of a lattice, which may be turned, in any order. [m]
+    level : array, shape (k,)
+        [m]
+    cell : float
+        Distance between neighbours. [m]
+    """
+    from scipy.spatial import cKDTree  # noqa: PLC0415 -- only here
+
+    tree, misses = cKDTree(places), []
+    found = tree.query(places, k=min(5, len(places)))
+    away, near = np.asarray(found[0]), np.asarray(found[1])
+    beside = np.where(away[:, 1:] < 1.2 * cell, near[:, 1:], -1)
+    for one in range(beside.shape[1]):
+        for other in range(one):
+            both = np.flatnonzero((beside[:, one] >= 0) & (beside[:, other] >= 0))
+            a, b = beside[both, one], beside[both, other]
+            opposite = np.hypot(*(places[a] + places[b] - 2 * places[both]).T) < 0.2 * cell
+            misses.append((level[both] - (level[a] + level[b]) / 2)[opposite])
+    every = np.abs(np.concatenate(misses)) if misses else np.zeros(0)
+    return float(np.median(every)) / 0.6745 if len(every) else math.nan
 
 
 def _misses(level: FloatArray, step: int) -> float:
