@@ -84,10 +84,14 @@ def test_level_is_kept_when_it_is_fixed() -> None:
     assert found.placement.finish == pytest.approx(level)
 
 
-def test_goal_is_refused_when_it_counts_an_edge_that_a_bank_has_not() -> None:
-    """The least height of an edge means nothing where no edge shows; a cost without one does."""
-    with pytest.raises(InputError, match="the edge is a bank"):
-        find_banked_placement(GROUND, PAD, LIMITS, GOALS["wall"], LOAM)
+def test_an_edge_that_a_bank_has_not_is_refused_and_never_left_out() -> None:
+    """The least height of an edge, and a limit on it, mean nothing where no edge shows: both are told at once."""
+    with pytest.raises(InputError) as caught:
+        find_banked_placement(GROUND, PAD, replace(LIMITS, exposed_edge=0.3), GOALS["wall"], LOAM)
+    assert [fault.what.partition(",")[0] for fault in caught.value.faults] == [
+        "the goal 'wall' counts the height of the edge",
+        "the limits have an exposed edge",
+    ]
 
 
 def test_turf_counts_when_the_goal_counts_it() -> None:
@@ -116,14 +120,12 @@ def test_flush_finish_is_refused_below_a_bound_at_nought() -> None:
 
 
 def test_limits_on_depth_and_soil_bound_the_level() -> None:
-    """Cut depth, fill depth, soil bought and soil carted hold with the banks' soil; the exposed edge is left out."""
+    """Cut depth, fill depth, soil bought and soil carted hold with the banks' soil."""
     goal = Goal("cost", cut=3.0, fill=1.0, over=0.1, short=0.2)
     free = find_banked_placement(GROUND, PAD, LIMITS, goal, LOAM)
     assert free.best.short > 0.3
-    limits = replace(LIMITS, bought=0.1, exposed_edge=0.01)
-    held = find_banked_placement(GROUND, PAD, limits, goal, LOAM)
+    held = find_banked_placement(GROUND, PAD, replace(LIMITS, bought=0.1), goal, LOAM)
     assert held.best.short <= 0.1 + 1e-9
-    assert any("exposed edge is left out" in notice for notice in held.notices)
     shallow = find_banked_placement(GROUND, PAD, replace(LIMITS, fill_depth=0.08, cut_depth=0.3), goal, LOAM).best
     volumes, _ = banked_earthwork(GROUND, PAD, shallow.placement)
     assert volumes.deepest_fill <= 0.08 + 1e-9

@@ -13,6 +13,7 @@ from spadework.errors import InputError
 from spadework.site import load_site
 from spadework.site_schema import SiteFile
 
+BANK = '[pad]\nsize = [3, 4]\nedge = { kind = "bank", cut = "1:1.5", fill = "1:2" }\n'
 ONE_FAULT = {
     "unknown key": ('[pad]\nsize = [3, 4]\nstirp = "75 mm"\n', 9, ['"stirp"', "[pad]", 'Did you mean "strip"?']),
     "key of another table": ("[pad]\nsize = [3, 4]\nsetback = 1\n", 9, ['"setback" belongs in [boundary]']),
@@ -77,6 +78,27 @@ ONE_FAULT = {
     "margin round nothing": ("[pad]\nsize = [3, 4]\nmargin = 0.3\n", 9, ["margin has no building"]),
     "finish misspelt": ('[pad]\nsize = [3, 4]\nfinish = "flsh"\n', 9, ['"flsh"', 'did you mean "flush"?']),
     "position misspelt": ('[pad]\nsize = [3, 4]\nposition = "fre"\n', 9, ['"fre"', 'did you mean "free"?']),
+    "edge of a bank limited": (
+        BANK + '[goal]\nlimits = { exposed-edge = "600 mm" }\n',
+        11,
+        ["exposed-edge", "edge is a bank", "Take it out; fill-depth limits"],
+    ),
+    "edge of a bank made lowest": (
+        BANK + '[goal]\nleast = "wall"\n',
+        11,
+        ['"wall"', "edge is a bank", "retained edge"],
+    ),
+    "edge of a bank in a mix": (
+        BANK + "[goal]\nleast = { digging = 1, wall = 0.5 }\n",
+        11,
+        ['"wall"', "height of the edge", "edge is a bank"],
+    ),
+    "edge of a bank priced": (
+        BANK + '[goal]\nleast = "cost"\nprices = { dig = 1, fill = 1, cart-away = 1, buy-soil = 1, wall = 5 }\n',
+        12,
+        ["prices has wall", "edge is a bank", "Take that price out"],
+    ),
+    "barrowing of a bank": (BANK + '[goal]\nleast = "moved"\n', 11, ['"moved"', "counts barrowing", "edge is a bank"]),
     "edge misspelt": ('[pad]\nsize = [3, 4]\nedge = { kind = "tinber" }\n', 9, ['did you mean "timber"?']),
     "beam of a bank": (
         '[pad]\nsize = [3, 4]\nedge = { kind = "bank", beam = "4 x 6", cut = "1:1", fill = "1:2" }\n',

@@ -12,6 +12,7 @@ from typing import Any
 from spadework.errors import Fault, InputError, Source
 from spadework.factors import soil_factors
 from spadework.levels.tolerance import tolerance_rule
+from spadework.site_bank_rules import bank_faults
 from spadework.site_faults import key_text
 from spadework.site_lines import KeyPath, nearest_line
 from spadework.site_values import nearest, shown
@@ -66,6 +67,7 @@ def rule_faults(written: Written, lines: Mapping[KeyPath, int], file: str, folde
     yield from _outline_faults(written, source, folder)
     yield from _pad_faults(written, source, folder)
     yield from _named_row_faults(written, source)
+    yield from bank_faults(written, source)
 
 
 def _table(written: Written, *path: str) -> Written:

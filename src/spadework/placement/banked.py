@@ -35,8 +35,7 @@ def find_banked_placement(
     """Find where a pad with banks costs least, the banks' soil included and the disturbed ground inside the limits.
 
     The search is that of `find_placement` on the exact value with banks, the level the best one for the goal with
-    them. The boundary and the clearances of the keep-outs also hold the banks; the setback is the pad's own, and the
-    exposed edge does not apply.
+    them. The boundary and the clearances of the keep-outs also hold the banks; the setback is the pad's own.
 
     Parameters
     ----------
@@ -51,29 +50,13 @@ def find_banked_placement(
     Raises
     ------
     InputError
-        If the goal counts the height of the edge, which a bank has none of, or barrowing.
+        If the goal or a limit asks for the height of the edge, which a bank has none of, or the goal for barrowing.
     PlacementError
         If no placement keeps all limits, or the outline or the slopes of the edge cannot be used.
     """
-    if goal.moved > 0:
-        raise InputError(
-            Fault(
-                f"the goal {goal.name!r} counts barrowing, and the edge is a bank",
-                "barrowing is made least for pads with vertical sides; that of a bank is told for the spot chosen",
-                "Choose another goal, such as digging, or a retained edge",
-            )
-        )
-    if goal.wall > 0:
-        raise InputError(
-            Fault(
-                f"the goal {goal.name!r} counts the height of the edge, and the edge is a bank",
-                "a bank has no edge that shows",
-                "Choose another goal, or a retained edge",
-            )
-        )
-    free = replace(limits, exposed_edge=None)
+    _refuse_what_no_bank_has(limits, goal)
     found = find_placement(
-        ground, pad, free, goal, soil, unit=unit, landmarks=landmarks, effort=effort, progress=progress
+        ground, pad, limits, goal, soil, unit=unit, landmarks=landmarks, effort=effort, progress=progress
     )
     banked_earthwork(ground, pad, found.best.placement)  # refuses what a drawing would show to be no bank
     kept = []
@@ -83,7 +66,35 @@ def find_banked_placement(
         except PlacementError:
             continue
         kept.append(spot)
-    notices = found.notices
+    return replace(found, alternatives=tuple(kept))
+
+
+def _refuse_what_no_bank_has(limits: Limits, goal: Goal) -> None:
+    """Raise all faults at once of a goal and limits that ask for what a pad with banks has not."""
+    faults = []
+    if goal.moved > 0:
+        faults.append(
+            Fault(
+                f"the goal {goal.name!r} counts barrowing, and the edge is a bank",
+                "barrowing is made least for pads with vertical sides; that of a bank is told for the spot chosen",
+                "Choose another goal, such as digging, or a retained edge",
+            )
+        )
+    if goal.wall > 0:
+        faults.append(
+            Fault(
+                f"the goal {goal.name!r} counts the height of the edge, and the edge is a bank",
+                "a bank has no edge that shows",
+                "Choose another goal, or a retained edge",
+            )
+        )
     if limits.exposed_edge is not None:
-        notices = (*notices, "The edge is a bank: the limit on the exposed edge is left out, for no edge shows.")
-    return replace(found, alternatives=tuple(kept), notices=notices)
+        faults.append(
+            Fault(
+                "the limits have an exposed edge, and the edge is a bank",
+                "it limits the height of an edge with vertical sides; beside a bank none shows",
+                "Take it out; the limits on fill and cut depth hold the pad near the ground under it",
+            )
+        )
+    if faults:
+        raise InputError(faults)

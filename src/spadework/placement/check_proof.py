@@ -203,7 +203,7 @@ class _Twin:
             banks = self.banks.at(placed)
             soil = replace(soil, banks=banks)
             least, most = max(least, banks.least - strip), min(most, banks.most - strip)
-        elif limits.exposed_edge is not None:
+        if limits.exposed_edge is not None:
             most = min(most, min(edge) + limits.exposed_edge - thickness)
         if limits.finish.lowest is not None:
             least = max(least, limits.finish.lowest - self.datum - thickness)
