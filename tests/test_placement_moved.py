@@ -228,10 +228,10 @@ def test_no_pose_of_a_box_lies_under_its_bound(case: str) -> None:
         assert small.any()
 
 
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [5, 6])
 def test_spot_is_that_of_an_exhaustive_search(seed: int) -> None:
     """On a small yard no pose of a fine grid has less than the bound, nor less than the best but for a hair."""
-    ground, pad = random_yard(seed, 25, (7.0, 6.0)), Pad.rectangle(3.0, 2.0)
+    ground, pad = random_yard(seed, 25, (6.0, 5.0)), Pad.rectangle(3.0, 2.0)
     result = search(ground, pad, Limits())
     proof = result.proof
     assert proof is not None
