@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ from spadework.read.plan_document import read_plan_document
 from spadework.site import load_site
 from spadework.survey import load_survey, plan_inputs
 from spadework.survey_pad import site_pad
+from spadework.units import LengthUnit, parse_length
 from spadework.write.plan_json import plan_bytes, plan_document
 from spadework.write.sheet_words import summary_rows
 
@@ -92,6 +94,20 @@ def test_circle_lies_one_way(tmp_path: Path) -> None:
     inputs = plan_inputs(site, load_survey(site))
     assert inputs.limits.bearing.fixed == 0.0
     assert any("polygon of" in notice and "within" in notice for notice in inputs.notices)
+
+
+@pytest.mark.parametrize(("unit", "step"), [("m", 0.001), ("ft", 0.003048), ("ft-in", 0.003175)])
+def test_circle_is_said_to_be_off_by_what_a_tape_can_show(tmp_path: Path, unit: str, step: float) -> None:
+    """How far the polygon lies off the circle, by its rings, rounded up to what is read on the site's tape."""
+    site = replace(load_site(yard(tmp_path / "yard", SHAPES["circle"])), units=LengthUnit(unit))
+    drawn = site_pad(site, "local")
+    (notice,) = drawn.notices
+    told = notice.partition("within ")[2].partition(" of the circle")[0]
+    circle = shapely.Point(0.0, 0.0).buffer(1.8, quad_segs=4096).exterior
+    off = shapely.hausdorff_distance(shapely.LinearRing(drawn.pad.outline), circle, densify=0.01)
+    said = parse_length(told, LengthUnit(unit))
+    assert off - 1e-6 <= said
+    assert said <= off + step + 1e-6
 
 
 def dug_as_planned(folder: Path, out: Path, to: Path) -> None:

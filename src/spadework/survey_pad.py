@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from spadework.pad_rings import middle_of_area
 from spadework.pad_shapes import chord_error
 from spadework.read.outline import Area, read_outline
 from spadework.site import Site
-from spadework.units import LengthUnit, format_length
+from spadework.units import LengthUnit, format_inches, format_length, length_step
 
 __all__ = ["DrawnPad", "site_pad"]
 
@@ -95,8 +96,9 @@ def _round_notice(pad: Pad, unit: LengthUnit) -> tuple[str, ...]:
     if pad.radius is None:
         return ()
     count = len(pad.outline)
-    off = 1000 * chord_error(pad.radius, count)
-    within = f"{off:.0f} mm" if unit is LengthUnit.METRE else f"{off / 25.4:.2f} in"
+    step = length_step(unit)
+    off = math.ceil(chord_error(pad.radius, count) / step) * step  # up, so that it stays true
+    within = format_inches(off) if unit is LengthUnit.FOOT_INCH else format_length(off, unit)
     across = format_length(2 * pad.radius, unit)
     words = f"The round pad, {across} across, is worked out as a polygon of {count} sides and the same area: "
     return (f"{words}its edge lies within {within} of the circle.",)

@@ -214,7 +214,7 @@ def _print_spots(inputs: PlanInputs, result: SearchResult, luck: Luck | None) ->
     for name, spot in spots:
         if spot.what_differs:
             click.echo(f"\n{name}: {spot.what_differs}")
-    click.echo(f"\n{result.searched}")
+    click.echo(f"\n{result.searched}.")
     for words in trench_words(result, unit):
         click.echo(words)
     if result.proof is not None:

@@ -172,7 +172,8 @@ def print_plan(made: Plan) -> None:
     if not made.pad.is_rectangle:
         sides = pad_words(made).replace("\u00a0", " ")
     named = bearing_name(made).removeprefix("Bearing").strip()
-    which = f", along its length from {named}" if named else ""
+    along = "" if made.pad.radius else "along its length "
+    which = f", {along}from {named}" if named else ""
     click.echo(f"{made.name}, {made.date}")
     click.echo(f"  pad        {sides}, its middle at east {length(at.east)}, north {length(at.north)}")
     click.echo(f"  bearing    {at.bearing:.1f}° from site north{which}")
