@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from unittest import mock
 
@@ -96,6 +97,7 @@ def test_noise_that_the_cells_do_not_show_is_counted_as_shared() -> None:
     own = known.cells.best.noise.max()
     assert math.sqrt(own) < 0.01
     assert known.shared.shift**2 + own == pytest.approx(SHIFT**2 + NOISE**2, rel=0.01)
+    assert known.unseen == pytest.approx(NOISE, rel=0.02)
 
 
 def test_grounds_of_a_spot_have_level_and_covariance_of_the_model() -> None:
@@ -124,10 +126,11 @@ def test_truth_lies_within_its_bounds_when_a_spot_was_chosen_for_its_noise(searc
     assert found.drawn.low <= true <= found.drawn.high
     assert found.drawn.expected == pytest.approx(true, rel=0.5)
     assert found.pick.expected <= found.drawn.expected
-    assert (
-        "every ground that the raster allows"
-        in luck_sentences(found, GOALS["digging"], LengthUnit.METRE, search.best)[0]
-    )
+    words = luck_sentences(found, GOALS["digging"], LengthUnit.METRE, search.best)
+    assert "every ground that the raster allows" in words[0]
+    assert not any("alike over several cells" in sentence for sentence in words)
+    hidden = luck_sentences(replace(found, unseen=0.05), GOALS["digging"], LengthUnit.METRE, search.best)
+    assert any("0.050 m of it" in sentence and "A few shots" in sentence for sentence in hidden)
 
 
 def test_what_to_give_is_said_when_nothing_is_known_of_the_raster(search: SearchResult) -> None:

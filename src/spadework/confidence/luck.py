@@ -105,6 +105,9 @@ class Luck:
         What counts as near. [m]
     allowed_by : str
         What allows the grounds, such as ``"the shots"``.
+    unseen : float
+        Of a raster, the part of its noise that does not show between neighbouring cells: it may be alike over several,
+        which is not in the grounds. [m]
     """
 
     drawn: SpotLuck
@@ -114,6 +117,7 @@ class Luck:
     grounds: int
     near: float = field(default=NEAR)
     allowed_by: str = "the shots"
+    unseen: float = 0.0
 
     @property
     def allowed(self) -> str:
@@ -167,7 +171,7 @@ def weigh_luck(
             if known is None:
                 return None
             found = weigh_luck(known, objective, outline, best, alternatives, grounds=grounds, seed=seed)
-        return None if found is None else replace(found, allowed_by=_allowed_by(process))
+        return None if found is None else replace(found, allowed_by=_allowed_by(process), unseen=known.unseen)
     drawn = luck_grounds(process, objective, grounds, seed)
     if drawn is None:
         return None

@@ -41,10 +41,13 @@ class RasterGrounds:
         The ground by its cells and their noise.
     shared : RasterDoubt
         What the raster's cells have in common in their errors, and a tie leaves open: no noise, nothing within cells.
+    unseen : float
+        Standard deviation of the noise that is said of a cell and does not show between neighbours. [m]
     """
 
     cells: GroundProcess
     shared: RasterDoubt
+    unseen: float = 0.0
 
     @property
     def weight(self) -> FloatArray:
@@ -105,7 +108,7 @@ def raster_grounds(doubt: RasterDoubt, low: FloatArray, high: FloatArray) -> Ras
     with one_thread(len(rows)):
         covariance = fit_covariance(places[rows], level[rows], variance[rows]).best
     cells = Kriging(places, level, variance, covariance)
-    return RasterGrounds(GroundProcess(origin, cells, (cells,), np.ones(1)), shared)
+    return RasterGrounds(GroundProcess(origin, cells, (cells,), np.ones(1)), shared, more)
 
 
 def _averaged(

@@ -15,6 +15,8 @@ from spadework.units import LengthUnit
 __all__ = ["NOT_THE_YARD", "expected_words", "luck_sentences", "range_words"]
 
 NOT_THE_YARD = "The proof is about the surveyed surface, not the yard."
+UNSEEN = 0.01
+"""Noise of a raster that does not show between its cells is told from here on. [m]"""
 SELDOM = 0.05
 """Where the best spot is near in fewer grounds, the shots do not say where it is."""
 
@@ -67,6 +69,13 @@ def luck_sentences(luck: Luck, goal: Goal, unit: LengthUnit, taken: Spot, say: S
         sentences.append(
             f"In {_hundred(1.0 - told.kept)} of 100 grounds no finish level keeps every limit at this spot: "
             f"{_more(luck)} there before you dig."
+        )
+    if luck.unseen > UNSEEN:
+        unseen = (say or Plain(unit)).length(luck.unseen)
+        sentences.append(
+            f"The raster's neighbouring cells agree better than the noise said of them lets them: {unseen} of it "
+            "(standard deviation) may be alike over several cells, which these bounds do not see. A few shots on the "
+            "spot tell."
         )
     if luck.differs:
         sentences.append(_other(luck, told, goal, unit, say))
