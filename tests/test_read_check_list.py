@@ -120,3 +120,12 @@ def test_faults_of_comment_and_rows_are_told_together() -> None:
     with pytest.raises(InputError) as caught:
         listed("# bench: BM1\nstake,rod\nA,22.05\n")
     assert len(caught.value.faults) == 2
+
+
+def test_bench_reading_has_the_decimal_mark_of_the_rows() -> None:
+    """A comma in the comment is a decimal comma where the rows have them; elsewhere it is refused."""
+    found = listed("# units: m\n# bench: BM1 reading 1,352\nstake;rod;note\nA;2,196;\nB;2,201;\n")
+    assert found.bench is not None
+    assert found.bench[:2] == ("BM1", 1.352)
+    with pytest.raises(InputError, match=r"line 2: .1,352. has a comma in its number"):
+        listed("# units: m\n# bench: BM1 reading 1,352\nstake;rod;note\nA;2.196;\nB;2.201;\n")

@@ -7,6 +7,7 @@ import pytest
 from spadework.errors import InputError
 from spadework.read import read_text
 from spadework.read.separators import choose_separator
+from spadework.units import LengthUnit
 
 
 @pytest.mark.parametrize(
@@ -55,3 +56,9 @@ def test_line_is_refused_when_it_has_too_many_cells(mark: str) -> None:
     with pytest.raises(InputError, match="at most 1,000 columns") as raised:
         read_text("point,east,north,rod\n" + mark * 20_000)
     assert raised.value.faults[0].source.line == 2
+
+
+def test_headings_with_another_separator_than_their_rows_are_named() -> None:
+    """Blanks above tabs: the message says which separator the rows have, and not that nothing falls into columns."""
+    with pytest.raises(InputError, match=r"line 1: the headings 'point  east  north' are not parted by tabs"):
+        read_text("point  east  north\nA\t0\t0\nB\t10\t0\n", units=LengthUnit.METRE)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from spadework.errors import Fault, InputError, Source
 from spadework.read import Recognised, read_source
 from spadework.read.arrange import arrange
+from spadework.read.headed import PLAIN_COMMA
 from spadework.read.points import read_points
 from spadework.read.recognise import Headings, declared_unit, find_headings
 from spadework.read.rod_list import read_rod_list
@@ -143,15 +144,17 @@ def _bench(
         what = f"the comment on the bench mark is {saying.text!r}"
         remedy = "Write it so: # bench: BM1 reading 1.352"
         return None, [Fault(what, "it names the bench mark and the rod reading on it", remedy, saying.source)]
-    declared = declared_unit(raw_table(source), 0)
+    table, text = raw_table(source), match["reading"].strip()
+    declared = declared_unit(table, 0)
     unit = units if declared is None else declared.length_unit
+    comma = any(PLAIN_COMMA.fullmatch(cell) for row in table.rows for cell in row)  # as the rows have it
     try:
-        reading = parse_length(match["reading"].strip(), unit, source=saying.source)
+        reading = parse_length(text, unit, decimal_comma=comma, source=saying.source)
     except InputError as error:
         return None, list(error.faults)
-    plain = re.fullmatch(r"[+-]?[\d.]+", match["reading"].strip())
-    if declared is not None and plain:
-        reading = float(match["reading"]) * declared.times / declared.over
+    plain = text.replace(",", ".") if comma else text
+    if declared is not None and re.fullmatch(r"[+-]?[\d.]+", plain):
+        reading = float(plain) * declared.times / declared.over
     return (match["name"].strip().strip("\"'"), reading, saying.source), []
 
 

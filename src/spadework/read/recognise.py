@@ -286,6 +286,10 @@ def without_headings(table: RawTable, kind: str | None) -> Fault:
     source = table.source(0)
     numbers = sum(1 for cell in cells if NUMBERISH.match(cell))
     shown = table.text[0].strip()[:60]
+    if len([cell for cell in cells if cell]) < 2 and len(table.rows) > 1 and len([c for c in table.rows[1] if c]) > 1:
+        what = f"the headings {shown!r} are not parted by {table.separator.name}, as the rows below them are"
+        rule = "headings and rows have the same separator"
+        return Fault(what, rule, "part the headings as the rows are parted", source)
     if len([cell for cell in cells if cell]) < 2:
         what = f"the line {shown!r} does not fall into columns"
         rule = "columns are separated by commas, semicolons, tabs, bars or spaces, below a row of headings"
