@@ -9,13 +9,18 @@ from pathlib import Path
 
 import pytest
 
+from grounds import rough, scattered
 from naive_placement import random_yard
 from spadework.earthwork.arrays import GroundArrays, ground_arrays
-from spadework.placement import bound_plain, warm
+from spadework.earthwork.bank_levels_kernel import solve_banked
+from spadework.pad import Edge, Pad
+from spadework.placement import GOALS, Limits, ProofEffort, bound_plain, find_banked_placement, warm
+from spadework.placement.banked_kernel import bound_banked
 from spadework.placement.mesh import bound_mesh
 
 numba = pytest.importorskip("numba")
 
+BANKED = Pad.rectangle(4.0, 3.0, edge=Edge("bank", "", 1 / 1.5, 1 / 2.0))
 pytestmark = pytest.mark.skipif(not warm.COMPILED, reason="nothing is compiled here")
 
 
@@ -60,6 +65,32 @@ def test_only_what_is_not_kept_is_compiled_in_the_order_of_need(
         warm.await_kernels(name)
     assert [command[-1].rpartition("(")[2] for command in asked] == ["['clearance', 'grounds'])", "['bounds'])"]
     assert all(command[0] == sys.executable for command in asked)
+
+
+def test_banks_are_compiled_only_for_a_pad_that_has_them(
+    asked: list[list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Vertical sides start the bounds of their goal; banks their levels, and beside them both bounds that they use."""
+    monkeypatch.setattr(warm, "is_kept", lambda _: False)
+    warm.start_bounds(Pad.rectangle(3.0, 2.0), 0.0, "free")
+    warm.await_kernels("bounds")
+    warm.start_bounds(BANKED, 0.0, "flush")
+    for name in ("levels of banks", "bounds", "bounds of banks"):
+        warm.await_kernels(name)
+    assert [command[-1].rpartition("(")[2] for command in asked] == [
+        "['bounds'])",
+        "['levels of banks'])",
+        "['bounds', 'bounds of banks'])",
+    ]
+
+
+def test_a_search_with_banks_compiles_nothing_besides() -> None:
+    """What is compiled ahead is for the types that search and proof come with: one signature a kernel."""
+    warm.compile_kernels(["levels of banks", "bounds of banks"])
+    goal = GOALS["digging"]
+    find_banked_placement(scattered(40, rough()), BANKED, Limits(), goal, 0.9, effort=ProofEffort(work=1000))
+    assert len(solve_banked.signatures) == 1
+    assert len(bound_banked.signatures) == 1
 
 
 def test_code_older_than_its_module_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -95,7 +95,7 @@ def place(
 
         explain_site(load_site(site), as_json=as_json)
         return
-    from spadework.placement.warm import bounds_for, start_compiling
+    from spadework.placement.warm import start_bounds, start_compiling
     from spadework.plan import find_spot
     from spadework.plan_luck import with_luck
     from spadework.survey import plan_inputs
@@ -105,8 +105,7 @@ def place(
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
-    finish = inputs.limits.finish.kind if inputs.pad.edge.retained else "free"
-    start_compiling([bounds_for(inputs.goal.wall, finish)])
+    start_bounds(inputs.pad, inputs.goal.wall, inputs.limits.finish.kind)
     if front is not None:
         warn([*inputs.notices, *inputs.overrides])
         print_front(inputs, front, picture, effort, as_json=as_json)

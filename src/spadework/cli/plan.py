@@ -90,7 +90,7 @@ def plan(
     deep to dig there. The folder gets plan.json for programs, tables of stakes, depths and levels, a drawing of the
     yard, and the field sheet that is carried out.
     """
-    from spadework.placement.warm import bounds_for, start_compiling
+    from spadework.placement.warm import start_bounds, start_compiling
     from spadework.plan import make_plan
     from spadework.survey import plan_inputs
     from spadework.write import check_folder, write_plan
@@ -111,8 +111,7 @@ def plan(
     inputs = dataclasses.replace(
         inputs, hi=_height_of_instrument(inputs, bench_reading, hi), paper=paper or inputs.paper
     )
-    finish = inputs.limits.finish.kind if inputs.pad.edge.retained else "free"
-    start_compiling([bounds_for(inputs.goal.wall, finish)])
+    start_bounds(inputs.pad, inputs.goal.wall, inputs.limits.finish.kind)
     hint("Searching for the best spot")
     with _help() as second:
         progress, settled = proof_progress(inputs.goal, inputs.units), None if second is None else second.hand_over

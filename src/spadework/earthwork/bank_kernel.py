@@ -23,7 +23,7 @@ from spadework.earthwork.bank_cone import cone_side
 from spadework.earthwork.kernel import bucket_of
 from spadework.readings import FloatArray, IntArray
 
-__all__ = ["bank_pieces", "clipped", "totals_at", "turns_up_again"]
+__all__ = ["bank_pieces", "clipped", "grown", "totals_at", "turns_up_again"]
 
 RISES = 1e-6
 """Ground that rises outward faster than the bank by more is too steep to be met by it."""
@@ -32,12 +32,23 @@ MET = 1e-6
 
 
 @compiled_part
+def grown(table: FloatArray) -> FloatArray:
+    """Return a table of twice as many rows that begins with these.
+
+    Number by number: to copy a slice numba compiles the words of an error besides, for seconds.
+    """
+    larger = np.empty((2 * table.shape[0], table.shape[1]))
+    for i in range(table.shape[0]):
+        for j in range(table.shape[1]):
+            larger[i, j] = table[i, j]
+    return larger
+
+
+@compiled_part
 def _added(pieces: FloatArray, count: int, area: float, a: float, b: float, c: float, rises: float) -> FloatArray:
     """Write a piece, its heights in falling order, and whether it rises outward; return the table, larger if full."""
     if count == pieces.shape[0]:
-        larger = np.empty((2 * count, pieces.shape[1]))
-        larger[:count] = pieces
-        pieces = larger
+        pieces = grown(pieces)
     pieces[count, 0] = area
     pieces[count, 1] = max(a, b, c)
     pieces[count, 2] = max(min(a, b), min(max(a, b), c))
@@ -203,9 +214,7 @@ def _one(
             for i in range(size):
                 k = i + 1 if i + 1 < size else 0
                 if counts[2] == cones.shape[0]:
-                    larger = np.empty((2 * counts[2], 9))
-                    larger[: counts[2]] = cones
-                    cones = larger
+                    cones = grown(cones)
                 row = cones[counts[2]]
                 first, second = (i, k) if around > 0.0 else (k, i)
                 row[0], row[1] = polygon[held, first, 0] - bank.apex[p, 0], polygon[held, first, 1] - bank.apex[p, 1]

@@ -15,7 +15,7 @@ from spadework.earthwork._compile import compiled
 from spadework.earthwork.arrays import GroundArrays, PadArrays, Room
 from spadework.earthwork.bank_arrays import BankArrays
 from spadework.earthwork.bank_best_level import balance, goal_level, with_turf
-from spadework.earthwork.bank_kernel import bank_pieces, totals_at, turns_up_again
+from spadework.earthwork.bank_kernel import bank_pieces, grown, totals_at, turns_up_again
 from spadework.earthwork.bank_land_kernel import land_levels
 from spadework.earthwork.kernel import (
     ALLOWED,
@@ -127,13 +127,9 @@ def solve_banked(
                 low, high = max(low, min(reach_least, high)), min(high, max(reach_most, low))
             for j in range(count):
                 if j == cut.shape[0]:
-                    larger = np.empty((2 * j, 5))
-                    larger[:j] = cut[:j]
-                    cut = larger
+                    cut = grown(cut)
                 if j == fill.shape[0]:
-                    larger = np.empty((2 * j, 5))
-                    larger[:j] = fill[:j]
-                    fill = larger
+                    fill = grown(fill)
                 for q in range(4):
                     cut[j, q] = pieces[j, q]
                 fill[j, 0], fill[j, 4], cut[j, 4] = pieces[j, 0], 0.0, 0.0

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from spadework.earthwork._compile import compiled_part
-from spadework.earthwork.bank_kernel import clipped
+from spadework.earthwork.bank_kernel import clipped, grown
 from spadework.earthwork.kernel import bucket_of
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray, IntArray
@@ -71,9 +71,7 @@ def near_rows(mesh: Mesh, pose: FloatArray, area: FloatArray, near: FloatArray) 
                     continue
                 t = entry >> 2
                 if count == near.shape[0]:
-                    larger = np.empty((2 * count, 10))
-                    larger[:count] = near
-                    near = larger
+                    near = grown(near)
                 one = near[count]
                 u_low, u_high, v_low, v_high = np.inf, -np.inf, np.inf, -np.inf
                 for i in range(3):
@@ -98,9 +96,7 @@ def _written(
 ) -> FloatArray:
     """Write a row, its corners in the order of falling heights; return the table, larger if it was full."""
     if count == table.shape[0]:
-        larger = np.empty((2 * count, table.shape[1]))
-        larger[:count] = table
-        table = larger
+        table = grown(table)
     first, last = 0, 0
     for i in range(1, 3):
         if corner[i, 2] > corner[first, 2]:

@@ -75,7 +75,7 @@ def bound_of(
         return lower_bound(objective, outline, pose, value, effort=effort, progress=progress)
     if not COMPILED:
         return None
-    await_kernels("bounds")
+    await_kernels("bounds", "bounds of banks")
     try:
         tree = BankedTree(objective, outline, effort or ProofEffort())
     except RimError:

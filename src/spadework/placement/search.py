@@ -124,7 +124,7 @@ def find_placement(
     clearance = Clearance.of(pad, limits, outline, ground.origin)
     objective = objective_of(ground, pad, limits, goal, float(keep), clearance)
     middle = middle_of(limits, outline)
-    await_kernels("clearance", "levels")
+    await_kernels("clearance", "levels", "levels of banks")
     grid = dense_start(objective, outline, middle)
     plain = replace(objective, goal=goal.without_moved)
     objective = replace(objective, carrying=Carrying.asked(goal, pad, carrier))

@@ -19,14 +19,16 @@ from spadework.earthwork import LevelRule, many_grounds, pad_levels_batch
 from spadework.earthwork import kernel as level_kernel
 from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.arrays import pad_arrays
+from spadework.earthwork.bank_levels import banked_levels_batch
+from spadework.earthwork.bank_levels_kernel import solve_banked
 from spadework.earthwork.parts import convex_parts
 from spadework.ground import Ground
-from spadework.pad import Pad
-from spadework.placement import bound_kernel, bound_plain, clearance_kernel
+from spadework.pad import Edge, Pad
+from spadework.placement import banked_kernel, bound_kernel, bound_plain, clearance_kernel
 from spadework.placement.clearance import Clearance
 from spadework.placement.limits import Limits
 
-__all__ = ["await_kernels", "bounds_for", "compile_kernels", "is_kept", "start_compiling"]
+__all__ = ["await_kernels", "bounds_for", "compile_kernels", "is_kept", "start_bounds", "start_compiling"]
 
 LONGEST = 120.0
 """Longest wait for another process; after that the kernel is compiled here. [s]"""
@@ -55,6 +57,32 @@ def _compile_levels() -> None:
     pad_levels_batch(_small_ground(), Pad.rectangle(2.0, 1.0), np.array([[4.0, 4.0, 0.0]]), LevelRule("balanced"))
 
 
+def _banked() -> Pad:
+    """Return a small pad with banks."""
+    return Pad.rectangle(2.0, 1.0, edge=Edge("bank", "", 0.5, 0.5))
+
+
+def _compile_banked_levels() -> None:
+    """Find the level of one pose with banks."""
+    rule = LevelRule("goal", keep=1.0, cut_weight=1.0, fill_weight=1.0)
+    banked_levels_batch(_small_ground(), _banked(), np.array([[4.0, 4.0, 0.0]]), rule)
+
+
+def _bound_a_banked_box() -> None:
+    """Bound one box of a pad with banks on the smallest ground."""
+    from spadework.placement.banked_objective import BankedObjective, land_of  # noqa: PLC0415 -- imports this module
+    from spadework.placement.banked_proof import BankedTree  # noqa: PLC0415 -- imports this module
+    from spadework.placement.goals import GOALS  # noqa: PLC0415 -- only here
+    from spadework.placement.proof import ProofEffort  # noqa: PLC0415 -- imports this module
+
+    ground, pad, limits = _small_ground(), _banked(), Limits()
+    outline = ground.outline()
+    clearance = Clearance.of(pad, limits, outline, ground.origin)
+    land = land_of(ground, limits)
+    objective = BankedObjective(ground, pad, limits, GOALS["digging"], 1.0, clearance, land=land)
+    BankedTree(objective, outline, ProofEffort()).dual(np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]))
+
+
 def _compile_grounds() -> None:
     """Work out one pose on one ground of four points."""
     points = many_grounds.PadPoints(np.zeros((1, 2)), np.ones(1), np.zeros((1, 2)))
@@ -81,6 +109,8 @@ KERNELS: dict[str, tuple[Any, Callable[[], None]]] = {
     "grounds": (many_grounds.solve_many, _compile_grounds),
     "bounds": (bound_plain.bound_plain, lambda: _bound_a_box(plain=True)),
     "bounds with edges": (bound_kernel.bound_boxes, lambda: _bound_a_box(plain=False)),
+    "levels of banks": (solve_banked, _compile_banked_levels),
+    "bounds of banks": (banked_kernel.bound_banked, _bound_a_banked_box),
 }
 """Each kernel, and the smallest use of it that the rest of the program makes: that compiles it for the right types."""
 
@@ -124,6 +154,23 @@ def bounds_for(wall: float, finish: str) -> str:
         How the finish goes, as in `FinishLimit`.
     """
     return "bounds" if wall == 0.0 and finish in {"free", "fixed"} else "bounds with edges"
+
+
+def start_bounds(pad: Pad, wall: float, finish: str) -> None:
+    """Start to compile what search and proof of a pad need besides what every plan does.
+
+    Parameters
+    ----------
+    pad : Pad
+        With banks their levels, in a process of their own, for the search needs them first.
+    wall, finish
+        As in `bounds_for`.
+    """
+    if pad.edge.retained:
+        start_compiling([bounds_for(wall, finish)])
+        return
+    start_compiling(["levels of banks"])
+    start_compiling(["bounds", "bounds of banks"])
 
 
 def start_compiling(names: Iterable[str] = FIRST_NEEDED) -> bool:
