@@ -138,6 +138,15 @@ CODED = (
 )
 
 
+def test_boundary_is_refused_where_its_shots_cross_over(site: Site) -> None:
+    """The shots are blamed by name and line, not the site file, which does not name them."""
+    corners = (("a", 0.0, 0.0), ("b", 20.0, 20.0), ("c", 20.0, 0.0), ("d", 0.0, 20.0))
+    with pytest.raises(InputError, match="coded HEDGE crosses itself: a to b meets c to d") as caught:
+        find_features(site, shots(*((*corner, "HEDGE") for corner in corners)))
+    (fault,) = caught.value.faults
+    assert fault.source.line == 3
+
+
 def test_codes_when_the_table_of_features_is_there(tmp_path: Path) -> None:
     """Fence, house, tree, drain and bank become boundary, references, keep-outs and breaklines without drawing."""
     rest = '[features]\nOAK = { role = "keep-out", clearance = "3 m" }'

@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from spadework.errors import Fault, InputError
+from spadework.pad_rings import first_crossing
 from spadework.placement import KeepOut
 from spadework.readings import FloatArray
 from spadework.shots import Shots
@@ -99,7 +100,7 @@ def find_features(site: Site, shots: Shots) -> Features:
     Raises
     ------
     InputError
-        A boundary of fewer than three points.
+        A boundary of fewer than three points, or one that crosses itself.
     """
     if site.features is None:
         return Features()
@@ -194,9 +195,17 @@ def _boundary(
         what = f"{len(rows)} shots are coded {key[0]}, too few for a boundary"
         remedy = f'Shoot its other corners, or say [features] {key[0]} = "none"'
         raise InputError(Fault(what, "a boundary has three corners or more", remedy, shots.source(rows[0])))
+    ring = np.column_stack([shots.east[rows], shots.north[rows]])
+    crossing = first_crossing(ring)
+    if crossing is not None:
+        one, other = (" to ".join(shots.point[rows[(side + i) % len(rows)]] for i in (0, 1)) for side in crossing)
+        what = f"the boundary through the shots coded {key[0]} crosses itself: {one} meets {other}"
+        remedy = "Bring the shots into their order round the yard, or name them so under [boundary] points"
+        rule = "its corners stand in the order in which they were shot"
+        raise InputError(Fault(what, rule, remedy, shots.source(rows[crossing[1]])))
     names = ", ".join(shots.point[row] for row in rows)
     notices.append(f"Boundary through the shots coded {key[0]}, in their order: {names}.")
-    return (np.column_stack([shots.east[rows], shots.north[rows]]),)
+    return (ring,)
 
 
 def _references(site: Site, shots: Shots, rows: list[int], notices: list[str]) -> tuple[str, ...]:
