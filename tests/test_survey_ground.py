@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from spadework.confidence.words import doubtful_sentence
+from spadework.errors import GroundError
 from spadework.plan import make_plan
 from spadework.site import load_site
 from spadework.survey import Survey, load_survey, plan_inputs
@@ -116,3 +117,28 @@ def test_few_shots_are_drawn_and_nothing_is_said_of_their_doubt(tmp_path: Path) 
     assert "cannot be said: fewer than 8 shots" in found.sentences[-1]
     loaded = load_site(tmp_path)
     assert make_plan(plan_inputs(loaded, found)).confidence is None
+
+
+RODS = (
+    "setup,point,east (m),north (m),rod (m)\nS1,BM1,,,1.500\nS1,A,0,0,1.2\nS1,B,10,0,1.4\nS1,C,10,10,1.6\n"
+    "S1,D,0,10,1.3\nS1,A,0,0,2.9\nS1,E,5,5,1.5\n"
+)
+TRACK = "latitude,longitude,elevation\n47.12345,11.23450,499.5\n47.12345,11.23450,500.0\n" + "".join(
+    f"47.123{45 + i},11.234{60 + 3 * (i % 4)},{500 + 0.1 * i}\n" for i in range(8)
+)
+
+
+def test_a_slip_of_a_rod_does_not_excuse_itself(tmp_path: Path) -> None:
+    """Rods of 1.2 and 2.9 m on one peg widen every standard deviation to 1.5 m; still their mean is no ground.
+
+    A phone whose heights are good to metres may well say two of them for one place.
+    """
+    head = '[site]\nunits = "m"\ndatum = { point = "BM1", level = "100 m" }\n[[readings]]\nfile = "s.csv"\n'
+    (tmp_path / "s.csv").write_text(RODS, encoding="utf-8")
+    (tmp_path / "site.toml").write_text(f'{head}[pad]\nsize = ["3 m", "2 m"]\n', encoding="utf-8")
+    with pytest.raises(GroundError, match=r"A \(s\.csv line 7\) and A \(s\.csv line 3\) .* 1\.700 m apart"):
+        survey(tmp_path)
+    head = '[site]\nunits = "m"\n[[readings]]\nfile = "s.csv"\ninstrument = "phone"\ntake-heights = true\n'
+    (tmp_path / "s.csv").write_text(TRACK, encoding="utf-8")
+    (tmp_path / "site.toml").write_text(f'{head}[pad]\nsize = ["3 m", "2 m"]\n', encoding="utf-8")
+    assert survey(tmp_path).ground is not None

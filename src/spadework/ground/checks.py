@@ -25,9 +25,6 @@ SAME_PLACE = 0.010
 SAME_LEVEL = 0.010
 """Levels of one place that differ by no more than this agree, unless their standard deviations allow more. [m]"""
 
-MOST_EXCUSED = 0.30
-"""No standard deviation excuses levels of one place that differ by more: it may be the slip itself that made it. [m]"""
-
 NARROWEST = 0.05
 """Shots within a strip narrower than this are on one line. [m]"""
 
@@ -169,14 +166,11 @@ def _groups(east: FloatArray, north: FloatArray) -> list[IntArray]:
 
 
 def _allowed(shots: Shots, one: int, other: int) -> float:
-    """Return by how much the levels of two shots of one place may differ: three standard deviations, 10 mm at least.
-
-    `MOST_EXCUSED` at most: readings that disagree are adjusted with standard deviations as large as their disagreement.
-    """
+    """Return by how much the levels of two shots of one place may differ: three standard deviations, 10 mm at least."""
     if shots.level_sd is None:
         return SAME_LEVEL
     spread = 3.0 * math.hypot(*(float(shots.level_sd[row]) for row in (one, other)))
-    return min(max(SAME_LEVEL, spread), MOST_EXCUSED) if math.isfinite(spread) else SAME_LEVEL
+    return max(SAME_LEVEL, spread) if math.isfinite(spread) else SAME_LEVEL
 
 
 def _refuse_line(places: _Places, unit: LengthUnit) -> None:

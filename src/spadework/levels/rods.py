@@ -22,6 +22,8 @@ from spadework.units import LengthUnit
 __all__ = ["level_book_from_rods", "reduce_rod_list"]
 
 MOST_NAMED = 8
+MOST_EXCUSED = 0.3
+"""Two rods on one point from one set-up that differ by more are refused, whatever their sds (our judgement). [m]"""
 
 
 def level_book_from_rods(
@@ -101,6 +103,9 @@ def _shots(
         is_known = name_key(rods.point[row]) in known_keys
         # A point read twice from one set-up stays twice: whether the two agree is for the ground to judge.
         keep[row] &= same_set_up and both_read and not is_known
+        if keep[row] and abs(level[row] - level[first]) > MOST_EXCUSED:
+            # Their own disagreement widened every standard deviation, which must not excuse it.
+            spread[[first, row]] = 0.0
         if not keep[row]:
             note[first] = note[first] or note[row]
     rows = np.flatnonzero(keep)
