@@ -99,7 +99,7 @@ def test_ground_cannot_be_written_to() -> None:
 def test_ground_prints_what_it_is() -> None:
     """One line: kind, points, triangles, extent and levels."""
     assert (
-        str(ground_of_three()) == "triangulated shots: 3 points, 1 triangles, 4.0 m by 3.0 m, levels 1.000 to 3.000 m"
+        str(ground_of_three()) == "triangulated shots: 3 points, 1 triangle, 4.0 m by 3.0 m, levels 1.000 to 3.000 m"
     )
 
 
@@ -125,3 +125,12 @@ def test_buckets_stay_few_when_the_yard_is_very_long() -> None:
     ground = triangulate_shots(shots_of(east, np.tile([0.0, 1.0], 201), np.zeros(402)))
     assert ground.index.columns * ground.index.rows < 50_000
     np.testing.assert_allclose(ground.level_at(np.array([[1999.5, 0.5], [3.0, 0.9]])), 0.0, atol=1e-12)
+
+
+def test_one_triangle_is_not_said_in_the_plural() -> None:
+    """Three shots make one triangle, four make two."""
+    corners = np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]])
+    one = Ground(np.zeros(2), *corners[:3].T, np.zeros(3), np.array([[0, 1, 2]], dtype=np.int32), "shots")
+    two = Ground(np.zeros(2), *corners.T, np.zeros(4), np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32), "shots")
+    assert one.size_words == "3 points, 1 triangle"
+    assert two.size_words == "4 points, 2 triangles"

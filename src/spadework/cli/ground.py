@@ -190,7 +190,7 @@ def _print_ground(site: Site, survey: Survey, content: dict[str, Any]) -> None:
     click.echo(site.name)
     for sentence in survey.sentences:
         click.echo(f"  {sentence}")
-    click.echo(f"\nGround from {len(surface.level)} points, {surface.triangle_count} triangles ({surface.kind})")
+    click.echo(f"\nGround from {surface.size_words} ({surface.kind})")
     click.echo(f"  reaches      {length(east - west)} by {length(north - south)}, {format_area(surface.area, unit)}")
     click.echo(f"  levels       {length(content['lowest'])} to {length(content['highest'])}")
     click.echo(f"  mean slope   {format_slope(plane.slope)}, falling towards {plane.aspect:.0f}° from site north")

@@ -98,7 +98,7 @@ class Ground:
         """Return one line: kind, points, triangles, extent and range of levels."""
         west, south, east, north = self.bounds
         return (
-            f"{self.kind}: {len(self.level)} points, {self.triangle_count} triangles, "
+            f"{self.kind}: {self.size_words}, "
             f"{east - west:.1f} m by {north - south:.1f} m, levels {self.level.min():.3f} to {self.level.max():.3f} m"
         )
 
@@ -106,6 +106,12 @@ class Ground:
     def triangle_count(self) -> int:
         """Number of triangles."""
         return len(self.triangles)
+
+    @property
+    def size_words(self) -> str:
+        """How many points and triangles: ``3 points, 1 triangle``."""
+        count = self.triangle_count
+        return f"{len(self.level)} points, {count} triangle{'' if count == 1 else 's'}"
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:

@@ -249,7 +249,7 @@ def _words(figure: Figure, picture: GroundPicture, interval: float, missed: int)
             figure.text(left / wide, top / high, text, fontsize=7.5, fontweight="bold", va="top", parse_math=False)
             top -= 0.155
     levels = f"{format_length(float(ground.level.min()), unit)} to {format_length(float(ground.level.max()), unit)}"
-    size = f"{len(ground.level)} points, {ground.triangle_count} triangles, {format_area(ground.area, unit)}"
+    size = f"{ground.size_words}, {format_area(ground.area, unit)}"
     lie = f"mean slope {format_slope(plane.slope)}, falling towards {plane.aspect:.0f}° from site north"
     rows = [
         f"{ground.kind}: {size}",
