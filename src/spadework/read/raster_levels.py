@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -14,7 +15,7 @@ from spadework.read.raster_file import RasterHeader
 from spadework.read.vertical import vertical_factor
 from spadework.readings import FloatArray
 
-__all__ = ["out_of_range", "stand_ins", "window_levels"]
+__all__ = ["nodata_held", "out_of_range", "stand_ins", "window_levels"]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -67,6 +68,7 @@ def window_levels(
         horizontal_metres=horizontal_metres,
         source=header.source,
     )
+    held = None if nodata is None else nodata_held(nodata, header)
     try:
         masked = header.handle.read(header.band, window=window, masked=True)
     except (RasterioError, MemoryError) as error:
@@ -81,8 +83,8 @@ def window_levels(
         ) from None
     raw = np.ma.getdata(masked).astype(np.float64)
     missing = np.ma.getmaskarray(masked) | ~np.isfinite(raw)
-    if nodata is not None:
-        missing |= np.isnan(raw) if np.isnan(nodata) else raw == np.float64(np.asarray(nodata, masked.dtype))
+    if held is not None:
+        missing |= raw == held  # a number that is none is missing already
     if missing.all():
         raise InputError(
             Fault(
@@ -107,6 +109,43 @@ def window_levels(
     if missing.any():
         notes.append(f"{int(missing.sum()):,} of {missing.size:,} cells have no value")
     return level, tuple(notes)
+
+
+def nodata_held(nodata: float, header: RasterHeader) -> float:
+    """Return a number that stands for no value as the cells of a band hold it.
+
+    Parameters
+    ----------
+    nodata : float
+        As the user wrote it.
+    header : RasterHeader
+        Of the band.
+
+    Raises
+    ------
+    InputError
+        When no cell of the band can hold it: then it was not meant for this file.
+    """
+    kind = np.dtype(header.handle.dtypes[header.band - 1])
+    if np.issubdtype(kind, np.integer):
+        limits = np.iinfo(kind)
+        if math.isfinite(nodata) and nodata == math.floor(nodata) and limits.min <= nodata <= limits.max:
+            return nodata
+        holds = f"whole numbers from {limits.min} to {limits.max}"
+    else:
+        with np.errstate(over="ignore"):
+            held = float(kind.type(nodata))
+        if math.isinf(held) == math.isinf(nodata):
+            return held
+        holds = f"numbers up to {np.finfo(kind).max:.3g}"
+    raise InputError(
+        Fault(
+            f"nodata is {nodata!r}, which none of its cells can hold",
+            f"its band holds {holds} ({kind.name})",
+            "leave nodata out, or give the number that the file holds",
+            header.source,
+        )
+    )
 
 
 def stand_ins(raw: FloatArray, missing: BoolArray, header: RasterHeader) -> Iterator[Fault]:

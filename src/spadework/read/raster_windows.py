@@ -20,7 +20,14 @@ from spadework.placement.raster_frame import NO_LEVEL, STEP, IntLevels, Lattice
 from spadework.read.crs import crs_text, in_metres, parse_crs
 from spadework.read.projection import MOST_SCALE_ERROR, NAMED_SCALE_ERROR, scale_error
 from spadework.read.raster_file import RasterHeader, opened_raster
-from spadework.read.raster_levels import HIGHEST_LEVEL, LOWEST_LEVEL, STAND_IN_GAP, out_of_range, stand_ins
+from spadework.read.raster_levels import (
+    HIGHEST_LEVEL,
+    LOWEST_LEVEL,
+    STAND_IN_GAP,
+    nodata_held,
+    out_of_range,
+    stand_ins,
+)
 from spadework.read.transform import longitude_latitude
 from spadework.read.vertical import vertical_factor
 from spadework.readings import FloatArray, RasterReading
@@ -46,7 +53,7 @@ class RasterWindows:
     factor : float
         Length of one vertical unit. [m]
     nodata : float, optional
-        A further number that stands for no value.
+        A further number that stands for no value, as the cells hold it.
     note : tuple of str
         What must be said about it.
     """
@@ -105,7 +112,7 @@ class RasterWindows:
         raw = np.ma.getdata(masked).astype(np.float64)
         missing = np.ma.getmaskarray(masked) | ~np.isfinite(raw)
         if self.nodata is not None:
-            missing = missing | (raw == np.float64(np.asarray(self.nodata, masked.dtype)))
+            missing = missing | (raw == self.nodata)
         raw[missing] = 0.0
         scale, offset = header.handle.scales[header.band - 1], header.handle.offsets[header.band - 1]
         level: FloatArray = (raw * scale + offset) * self.factor
@@ -168,6 +175,7 @@ def raster_windows(
     with environment, opened_raster(path, band=band) as header:
         system = _system(header, crs)
         metres = 1.0 if system is None else float(system.axis_info[0].unit_conversion_factor)
+        held = None if nodata is None else nodata_held(nodata, header)
         factor, unit_note = vertical_factor(
             vertical_unit,
             band_unit=header.band_unit,
@@ -184,7 +192,7 @@ def raster_windows(
         if metres != 1.0 and system is not None:
             notes.append(f"{system.name} counts in {system.axis_info[0].unit_name}: brought to metres")
         yield RasterWindows(
-            header, lattice, "" if system is None else crs_text(in_metres(system)), factor, nodata, tuple(notes)
+            header, lattice, "" if system is None else crs_text(in_metres(system)), factor, held, tuple(notes)
         )
 
 
