@@ -98,9 +98,7 @@ def test_ground_cannot_be_written_to() -> None:
 
 def test_ground_prints_what_it_is() -> None:
     """One line: kind, points, triangles, extent and levels."""
-    assert (
-        str(ground_of_three()) == "triangulated shots: 3 points, 1 triangle, 4.0 m by 3.0 m, levels 1.000 to 3.000 m"
-    )
+    assert str(ground_of_three()) == "triangulated shots: 3 points, 1 triangle, 4.0 m by 3.0 m, levels 1.000 to 3.000 m"
 
 
 def test_every_triangle_stands_in_each_bucket_it_touches() -> None:

@@ -73,7 +73,7 @@ edge     = { kind = "bank", cut = "1:1.5", fill = "50 %" }
 
 [goal]
 least = "balance"
-limits = { exposed-edge = "600 mm", cut-depth = 0.5, fill-depth = "1 ft", bought = "2 yd3" }
+limits = { cut-depth = 0.5, fill-depth = "1 ft", bought = "2 yd3" }
 
 [soil]
 swell = "25 %"

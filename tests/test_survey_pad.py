@@ -42,6 +42,8 @@ def yard(folder: Path, pad: str, *, edge: str = '{ kind = "retained" }') -> Path
     text = (
         f"{text[:start]}{pad}\nposition = [13.5, 9.3]\n{bearing}{text[end : beam[0]]}edge = {edge}\n\n{text[beam[1] :]}"
     )
+    if "bank" in edge:  # which has no edge to be limited
+        text = text.replace('limits = { exposed-edge = "600 mm" }', "")
     file.write_text(text, encoding="utf-8")
     return folder
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from field_checks import check_of, grid_on, wanted_pad
@@ -74,6 +74,7 @@ def test_high_and_low_change_places_when_levels_are_turned_over(off: list[float]
 
 @settings(max_examples=15, deadline=None)
 @given(off=offs, bearing=bearings, east=st.floats(-1e6, 1e6), north=st.floats(-1e6, 1e6))
+@example(off=[0.0] * 20, bearing=2.225073858507203e-309, east=0.0, north=0.0)  # a quotient that overflowed
 def test_nothing_changes_when_the_site_is_moved_and_turned(
     off: list[float], bearing: float, east: float, north: float
 ) -> None:

@@ -135,7 +135,7 @@ def _at_sides(surface: Ground, place: FloatArray, start: int, ends: IntArray, si
     along = other - one
     gap = one - place[start]
     cross = reach[:, None, 0] * along[None, :, 1] - reach[:, None, 1] * along[None, :, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         share = (gap[:, 0] * along[:, 1] - gap[:, 1] * along[:, 0])[None, :] / cross
         across = (gap[None, :, 0] * reach[:, None, 1] - gap[None, :, 1] * reach[:, None, 0]) / cross
     meets = (share > SAME_END) & (share < 1 - SAME_END) & (across >= 0) & (across <= 1)
