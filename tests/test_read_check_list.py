@@ -122,10 +122,16 @@ def test_faults_of_comment_and_rows_are_told_together() -> None:
     assert len(caught.value.faults) == 2
 
 
-def test_bench_reading_has_the_decimal_mark_of_the_rows() -> None:
-    """A comma in the comment is a decimal comma where the rows have them; elsewhere it is refused."""
-    found = listed("# units: m\n# bench: BM1 reading 1,352\nstake;rod;note\nA;2,196;\nB;2,201;\n")
+@pytest.mark.parametrize("reading", ["1,352", "1.352"])
+def test_bench_reading_may_have_the_decimal_mark_of_the_rows(reading: str) -> None:
+    """A comma is a decimal comma where the rows have them; the point that the sheet prints stays a point."""
+    found = listed(f"# units: m\n# bench: BM1 reading {reading}\nstake;rod;note\nA;2,196;\nB;2,201;\n")
     assert found.bench is not None
     assert found.bench[:2] == ("BM1", 1.352)
+
+
+@pytest.mark.parametrize("note", ["", "0,5"])
+def test_comma_of_the_bench_reading_is_refused_when_the_rows_have_points(note: str) -> None:
+    """It could set thousands apart, whatever a remark beside a rod is written with."""
     with pytest.raises(InputError, match=r"line 2: .1,352. has a comma in its number"):
-        listed("# units: m\n# bench: BM1 reading 1,352\nstake;rod;note\nA;2.196;\nB;2.201;\n")
+        listed(f"# units: m\n# bench: BM1 reading 1,352\nstake;rod;note\nA;2.196;{note}\nB;2.201;\n")

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from spadework.errors import Fault, InputError, Source
 from spadework.read import Recognised, read_source
 from spadework.read.arrange import arrange
-from spadework.read.headed import PLAIN_COMMA
+from spadework.read.headed import PLAIN_COMMA, WITH_POINT
 from spadework.read.points import read_points
 from spadework.read.recognise import Headings, declared_unit, find_headings
 from spadework.read.rod_list import read_rod_list
@@ -147,7 +147,7 @@ def _bench(
     table, text = raw_table(source), match["reading"].strip()
     declared = declared_unit(table, 0)
     unit = units if declared is None else declared.length_unit
-    comma = any(PLAIN_COMMA.fullmatch(cell) for row in table.rows for cell in row)  # as the rows have it
+    comma = "," in text and _has_decimal_commas(table)
     try:
         reading = parse_length(text, unit, decimal_comma=comma, source=saying.source)
     except InputError as error:
@@ -156,6 +156,12 @@ def _bench(
     if declared is not None and re.fullmatch(r"[+-]?[\d.]+", plain):
         reading = float(plain) * declared.times / declared.over
     return (match["name"].strip().strip("\"'"), reading, saying.source), []
+
+
+def _has_decimal_commas(table: RawTable) -> bool:
+    """Tell whether the rows have decimal commas, and no decimal points that would leave it open."""
+    cells = [cell for row in table.rows for cell in row]
+    return any(map(PLAIN_COMMA.fullmatch, cells)) and not any(map(WITH_POINT.fullmatch, cells))
 
 
 def _by_stake(source: SourceText, units: LengthUnit) -> tuple[Recognised, str] | None:
