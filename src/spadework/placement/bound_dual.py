@@ -166,7 +166,8 @@ def dual_value(
     of fill (less than zero where fill lowers the value), the level, the integral of the weights times the slope along u
     and along v, the moment for the bearing, the moments of the weights in u and v, the greatest size of a weight, the
     integral of the weights, how the value rises with the level where a limit holds it, and the weights of the highest
-    and the lowest ground along the edge.
+    and the lowest ground along the edge; the weights above, below and at the level; the
+    integral of the weights times the rise away from the pad's origin.
     """
     total, volume = 0.0, 0.0
     for i in range(count):
@@ -221,7 +222,9 @@ def dual_value(
     sums[0], sums[1], sums[2] = cut_weight, fill_weight, level
     for j in range(3, 10):
         sums[j] = 0.0
+    sums[16] = 0.0
     value = _weighted(pieces, count, level, up, down, tie, sums)
+    sums[13], sums[14], sums[15] = up, down, tie
     sums[8] = max(abs(cut_weight), abs(fill_weight))
     sums[10] = -sums[9] + wall if held else 0.0
     sums[11], sums[12] = 0.5 * (rule[WALL] - wall), -0.5 * (rule[WALL] + wall)
@@ -277,6 +280,7 @@ def _weighted(
         sums[3] += mass * pieces[i, 10]
         sums[4] += mass * pieces[i, 11]
         sums[5] += pieces[i, 11] * mu - pieces[i, 10] * mv
+        sums[16] += pieces[i, 10] * mu + pieces[i, 11] * mv
         sums[6] += mu
         sums[7] += mv
         sums[9] += mass

@@ -24,6 +24,7 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled, compiled_inner, compiled_part
 from spadework.earthwork.arrays import PadArrays
+from spadework.placement.bound_bends import STRETCHES
 from spadework.placement.bound_core import COVERED, FIXED, FLUSH, FLUSH_LOW, core_of, level_let_loose
 from spadework.placement.bound_dual import (
     CUT_DEPTH,
@@ -86,10 +87,11 @@ def bound_boxes(
     room = np.empty((2, width, 3))
     near, pieces, pieces_of_core = np.empty((128, 11)), np.empty((256, 12)), np.empty((256, 12))
     points, bits = np.empty((64, 7)), np.empty((64, 14))
-    sums, weights = np.empty(4), np.empty(13)
+    sums, weights = np.empty(4), np.empty(17)
     pose, swept, motion, levels, extent = np.empty(4), np.empty(4), np.empty(7), np.empty(8), np.empty(4)
     buckets = np.zeros(4, dtype=np.int64)
     shrink, whole = np.zeros(pad.sides.shape[0]), np.zeros(pad.sides.shape[0])
+    stands, form = np.empty((STRETCHES, 4 + pad.sides.shape[0])), np.empty(7)
     pad_extent(pad, extent)
     loose, level_only = rule.copy(), rule.copy()
     level_only[WALL] = 0.0
@@ -151,8 +153,8 @@ def bound_boxes(
         if ways & 3:
             best = result[k, 0]
             _whole(
-                mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, rule, ways, levels,
-                sums, pad, room, weights, result[k],
+                mesh, near, count, extent, motion, pieces, made, points, edges, inner, bits, marks, rule, ways, levels,
+                sums, pad, room, weights, result[k], stands, form,
             )  # fmt: skip
             result[k, 0] = max(best, result[k, 0])
             if result[k, 0] < enough and released:
@@ -160,8 +162,8 @@ def bound_boxes(
                 held, centre = result[k, 0], result[k, 1]
                 levels[0], levels[1] = -np.inf, np.inf
                 _whole(
-                    mesh, near, count, swept, motion, pieces, made, points, edges, inner, bits, marks, loose, ways,
-                    levels, sums, pad, room, weights, result[k],
+                    mesh, near, count, extent, motion, pieces, made, points, edges, inner, bits, marks, loose, ways,
+                    levels, sums, pad, room, weights, result[k], stands, form,
                 )  # fmt: skip
                 result[k, 0], result[k, 1] = max(held, result[k, 0]), centre
 
@@ -229,7 +231,7 @@ def _whole(
     mesh: Mesh,
     near: FloatArray,
     count: int,
-    swept: FloatArray,
+    extent: FloatArray,
     motion: FloatArray,
     pieces: FloatArray,
     made: int,
@@ -246,6 +248,8 @@ def _whole(
     room: FloatArray,
     weights: FloatArray,
     result: FloatArray,
+    stands: FloatArray,
+    form: FloatArray,
 ) -> None:
     """Write the bounds of first and second order, and the value at the centre."""
     sine, cosine, a, b, d = motion[0], motion[1], motion[2], motion[3], motion[4]
@@ -265,7 +269,7 @@ def _whole(
     else:
         value = dual_value(pieces, made, rule, low, high, levels[4], levels[5], weights)
     result[1] = value
-    second, first, rounding = orders(mesh, near, count, swept, motion, sums, pad, value, weights, ways)
+    second, first, rounding = orders(mesh, near, count, extent, motion, sums, pad, value, weights, ways, stands, form)
     # What else goes with the pose: the edge, and the limit or the flush finish that holds the level.
     mass, slopes, wrong = np.zeros(4), np.empty(3), 0.0
     mass[EDGE_HIGH], mass[EDGE_LOW] = weights[11], weights[12]

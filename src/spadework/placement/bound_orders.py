@@ -12,7 +12,7 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled_inner
 from spadework.earthwork.arrays import PadArrays
-from spadework.placement.bound_bends import bends_under
+from spadework.placement.bound_bends import bends_under, stands_by, sweep
 from spadework.placement.bound_core import ROUNDING
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
@@ -44,12 +44,7 @@ def moved_by(
     turn_sine, turn_cosine = math.sin(min(d, 0.5 * math.pi)), math.cos(min(d, 0.5 * math.pi))
     motion[0], motion[1], motion[2], motion[3], motion[4] = sine, cosine, a, b, d
     motion[5], motion[6] = turn_sine, turn_cosine
-    shift_u, shift_v = a * abs(sine) + b * abs(cosine), a * abs(cosine) + b * abs(sine)
-    wide_u, wide_v = max(abs(extent[0]), abs(extent[1])), max(abs(extent[2]), abs(extent[3]))
-    swept[0] = min(extent[0], extent[0] * turn_cosine) - shift_u - wide_v * turn_sine
-    swept[1] = max(extent[1], extent[1] * turn_cosine) + shift_u + wide_v * turn_sine
-    swept[2] = min(extent[2], extent[2] * turn_cosine) - shift_v - wide_u * turn_sine
-    swept[3] = max(extent[3], extent[3] * turn_cosine) + shift_v + wide_u * turn_sine
+    sweep(extent, motion, 1.0, swept)
 
 
 @compiled_inner
@@ -57,32 +52,45 @@ def orders(
     mesh: Mesh,
     near: FloatArray,
     count: int,
-    swept: FloatArray,
+    extent: FloatArray,
     motion: FloatArray,
     sums: FloatArray,
     pad: PadArrays,
     value: float,
     weights: FloatArray,
     ways: int,
+    stands: FloatArray,
+    form: FloatArray,
 ) -> tuple[float, float, float]:
     """Return the bounds of second order, the slopes at the centre still to be taken off, and of first order; rounding.
 
-    ``value`` and ``weights`` are those of `dual_value` at the centre of the box.
+    ``value`` and ``weights`` are those of `dual_value` at the centre of the box, ``stands`` and ``form`` room for
+    `bends_under`.
     """
     a, b, d = motion[2], motion[3], motion[4]
     mean_u, mean_v = sums[1] / sums[0], sums[2] / sums[0]
-    rest = 0.0
+    slide = math.sqrt(a * a + b * b)
+    rest, turned = 0.0, 0.0
     for i in range(count):
-        rest += near[i, 9] * math.sqrt((near[i, 7] - mean_u) ** 2 + (near[i, 8] - mean_v) ** 2)
-    shift = math.sqrt(a * a + b * b) + pad.reach * d
+        off = near[i, 9] * math.sqrt((near[i, 7] - mean_u) ** 2 + (near[i, 8] - mean_v) ** 2)
+        arm = 0.0
+        for k in range(3):
+            arm = max(arm, near[i, 2 * k] ** 2 + near[i, 2 * k + 1] ** 2)
+        rest += off
+        turned += off * min(pad.reach, math.sqrt(arm) + slide)
+    shift = slide + pad.reach * d
     plane = math.sqrt(mean_u * mean_u + mean_v * mean_v)
     arm = math.sqrt(weights[6] ** 2 + weights[7] ** 2)
     largest = weights[8]
     rounding = ROUNDING * abs(value) + 1e-13 * pad.area + ROUNDING * largest * pad.area * shift * plane
-    second = value - 0.5 * d * d * (plane * arm + largest * pad.reach * rest)
+    second = value
     if ways & 1:
-        second -= 0.5 * bends_under(mesh, near, count, swept, motion, weights, sums[3] * shift)
+        stands_by(pad, extent, motion, stands)
+        bends, changes = bends_under(mesh, near, count, pad, motion, stands, weights, sums[3], form)
+        # The turn draws every point of the pad towards its origin, by half the square of the turn.
+        inward = 0.5 * max(weights[16], 0.0) + (changes + d * (plane * arm + largest * turned)) / 6.0
+        second -= bends + d * d * min(inward, 0.5 * (plane * arm + largest * turned))
     # Where the level is fixed the weights need not sum to nothing, and a shift of the mean plane counts.
-    slide = abs(weights[9]) * plane * math.sqrt(a * a + b * b)
+    level = abs(weights[9]) * plane * slide
     first = value - plane * arm * 2.0 * math.sin(min(0.5 * d, 0.5 * math.pi)) - largest * shift * rest
-    return second, first - slide, rounding
+    return second, first - level, rounding

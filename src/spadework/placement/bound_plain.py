@@ -12,6 +12,7 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled, compiled_inner
 from spadework.earthwork.arrays import PadArrays
+from spadework.placement.bound_bends import STRETCHES
 from spadework.placement.bound_core import COVERED, FIXED, core_of, level_let_loose
 from spadework.placement.bound_dual import HIGHEST, KIND, LEVEL, LOWEST, dual_value
 from spadework.placement.bound_ground import buckets_under, near_triangles, pad_pieces_near, room_for, within_hull
@@ -43,10 +44,11 @@ def bound_plain(
         most_pieces += 1 + pad.part[p + 1] - pad.part[p]
     room = np.empty((2, width, 3))
     near, pieces = np.empty((128, 11)), np.empty((256, 12))
-    sums, weights, levels = np.empty(4), np.empty(13), np.zeros(8)
+    sums, weights, levels = np.empty(4), np.empty(17), np.zeros(8)
     pose, swept, motion, extent = np.empty(4), np.empty(4), np.empty(7), np.empty(4)
     buckets = np.zeros(4, dtype=np.int64)
     shrink, whole = np.zeros(pad.sides.shape[0]), np.zeros(pad.sides.shape[0])
+    stands, form = np.empty((STRETCHES, 4 + pad.sides.shape[0])), np.empty(7)
     pad_extent(pad, extent)
     loose = rule.copy()
     released = level_let_loose(rule, loose)
@@ -80,7 +82,23 @@ def bound_plain(
         elif ways & 3:
             given = rule[LEVEL] if rule[KIND] == FIXED else np.nan
             best, centre = _plain(
-                mesh, near, count, swept, motion, pieces, made, rule, given, low, high, sums, pad, weights, ways
+                mesh,
+                near,
+                count,
+                extent,
+                motion,
+                pieces,
+                made,
+                rule,
+                given,
+                low,
+                high,
+                sums,
+                pad,
+                weights,
+                ways,
+                stands,
+                form,
             )
             result[k, 0], result[k, 1] = max(result[k, 0], best), centre
             if result[k, 0] < enough and released:
@@ -89,7 +107,7 @@ def bound_plain(
                     mesh,
                     near,
                     count,
-                    swept,
+                    extent,
                     motion,
                     pieces,
                     made,
@@ -101,6 +119,8 @@ def bound_plain(
                     pad,
                     weights,
                     ways,
+                    stands,
+                    form,
                 )
                 result[k, 0] = max(result[k, 0], best)
 
@@ -110,7 +130,7 @@ def _plain(
     mesh: Mesh,
     near: FloatArray,
     count: int,
-    swept: FloatArray,
+    extent: FloatArray,
     motion: FloatArray,
     pieces: FloatArray,
     made: int,
@@ -122,12 +142,14 @@ def _plain(
     pad: PadArrays,
     weights: FloatArray,
     ways: int,
+    stands: FloatArray,
+    form: FloatArray,
 ) -> tuple[float, float]:
     """Return the better of the bounds of first and second order, and the value at the centre."""
     if given == given:  # noqa: PLR0124 -- is a number
         low = high = given
     value = dual_value(pieces, made, rule, low, high, 0.0, 0.0, weights)
-    second, first, rounding = orders(mesh, near, count, swept, motion, sums, pad, value, weights, ways)
+    second, first, rounding = orders(mesh, near, count, extent, motion, sums, pad, value, weights, ways, stands, form)
     sine, cosine = motion[0], motion[1]
     best = -np.inf
     if ways & 1:

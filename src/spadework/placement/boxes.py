@@ -16,9 +16,11 @@ from spadework.placement.bound_rule import is_bare
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
 
-__all__ = ["box_bounds"]
+__all__ = ["box_bounds", "halves"]
 
 MOST_WORKERS = 8
+TURN = 1.5
+"""What a turn counts against a shift where the longest side of a box is looked for: it moves corners and folds both."""
 
 
 def box_bounds(  # noqa: PLR0917 -- as the kernel takes it
@@ -68,3 +70,26 @@ def box_bounds(  # noqa: PLR0917 -- as the kernel takes it
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
     return result
+
+
+def halves(boxes: FloatArray, reach: float) -> FloatArray:
+    """Return both halves of boxes, cut across the side that moves the pad most: first all the one, then the other.
+
+    Parameters
+    ----------
+    boxes : array, shape (k, 6)
+        As in `bound_boxes`.
+    reach : float
+        Greatest distance of a point of the pad from its origin. [m]
+
+    Returns
+    -------
+    array, shape (2 k, 6)
+    """
+    axis, row = np.argmax(boxes[:, 3:] * np.array([1.0, 1.0, TURN * reach]), axis=1), np.arange(len(boxes))
+    less = boxes.copy()
+    less[row, 3 + axis] *= 0.5
+    more = less.copy()
+    less[row, axis] -= less[row, 3 + axis]
+    more[row, axis] += more[row, 3 + axis]
+    return np.vstack([less, more])

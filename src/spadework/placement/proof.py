@@ -11,7 +11,6 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -19,13 +18,12 @@ from spadework.earthwork._compile import COMPILED
 from spadework.earthwork.arrays import PadArrays, pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.placement.bound_rule import bare_rule, goal_rule
-from spadework.placement.boxes import box_bounds
-from spadework.placement.clearance import Clearance
+from spadework.placement.box_clearance import CLEAR_BY, convex_shapes, core_may_be_clear, core_shape
+from spadework.placement.boxes import box_bounds, halves
 from spadework.placement.limits import BoolArray
 from spadework.placement.mesh import RimError, bound_mesh
 from spadework.placement.objective import Objective
 from spadework.placement.polish import Freedom, polish
-from spadework.placement.shape import PadShape
 from spadework.placement.start import search_region
 from spadework.placement.warm import await_kernels, bounds_for
 from spadework.readings import FloatArray
@@ -41,14 +39,18 @@ CANDIDATES = 8
 """Centres of boxes tried as spots in one round."""
 OF_AN_EDGE = 0.2
 """A gap of five thousandths is a millimetre of an edge: more would be seen. [m/m³]"""
-CLEAR_BY = 1e-6
-"""A box is not clear only if every pose in it breaks a limit by more. [m]"""
 MOST_FIRST = 30_000
 """Boxes to begin with, at most."""
 TIE = 1e-9
 """A value must be lower by this share to count as better."""
-CORE_FROM = 0.12
+CORE_FROM = 0.2
 """Half width of a box, as a share of the pad's reach, from which its core is looked at."""
+SAMPLE = 128
+"""Boxes bounded to see whether many of a round would go."""
+HARDLY = 0.4
+"""Share of them that must go for the others to be bounded as they are: below it their halves are looked at instead."""
+MOST_UNSEEN = 3
+"""How often boxes are halved in a round without having been bounded, at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +156,9 @@ def lower_bound(
 class BoxTree:
     """The open boxes of a branch and bound."""
 
+    sampled = True
+    """Whether a sample of the boxes of a round may stand for all of them."""
+
     def __init__(
         self, objective: Objective, rule: FloatArray, outline: tuple[FloatArray, ...], effort: ProofEffort, *,
         margin: float = 0.0,
@@ -165,12 +170,12 @@ class BoxTree:
         ring = objective.clearance.shape.corners - corner
         self.pad: PadArrays = pad_arrays(convex_parts(ring))
         if not objective.pad.radius:
-            shapes = _convex_shapes(self.pad)
+            shapes = convex_shapes(self.pad)
         else:
             shapes = [] if self.standing else [objective.clearance.shape]  # the circle itself
         bare = replace(objective.clearance, rules=None)
         self.clearances = [replace(bare, shape=shape) for shape in shapes]
-        self.cores = [replace(bare, shape=_core_shape(shape)) for shape in shapes]
+        self.cores = [replace(bare, shape=core_shape(shape)) for shape in shapes]
         self.mesh = bound_mesh(objective.ground, 3.0 * self.pad.reach + margin)
         self.freedom = Freedom(objective.pad, objective.limits, objective.clearance.shape.reach)
         self.boxes = self._first_boxes(outline)
@@ -242,8 +247,16 @@ class BoxTree:
         """Return the best pose and value, and the boxes that may hold a better one: bound first, then the box."""
         clear = self._may_be_clear(boxes)
         boxes, parents = boxes[clear], parents[clear]
+        if self.sampled:
+            boxes, parents = self._halved_unseen(boxes, parents, value)
         if len(boxes) == 0:
             return pose, value, np.zeros((0, 7))
+        bound = self._counted(boxes, value)
+        pose, value = self._better(boxes, bound[:, 1], pose, value)
+        return pose, value, np.column_stack([np.maximum(bound[:, 0], parents), boxes])
+
+    def _counted(self, boxes: FloatArray, value: float) -> FloatArray:
+        """Return bound, value at the centre and work of each box, and count them."""
         wide = np.maximum(np.hypot(boxes[:, 3], boxes[:, 4]), boxes[:, 5] * self.pad.reach)
         large = wide > CORE_FROM * self.pad.reach
         constant = self.objective.goal.strip * self.objective.strip_volume
@@ -251,8 +264,25 @@ class BoxTree:
         bound[:, :2] += constant
         self.nodes += len(boxes)
         self.work += int(bound[:, 2].sum()) + 20 * len(boxes)
-        pose, value = self._better(boxes, bound[:, 1], pose, value)
-        return pose, value, np.column_stack([np.maximum(bound[:, 0], parents), boxes])
+        return bound
+
+    def _halved_unseen(self, boxes: FloatArray, parents: FloatArray, value: float) -> tuple[FloatArray, FloatArray]:
+        """Return the boxes, or where hardly any of a sample would go, their halves that may be clear of the limits.
+
+        Boxes that stay are halved after they were bounded: where fewer than half of them go, that costs more than to
+        bound the halves of all.
+        """
+        for _ in range(MOST_UNSEEN):
+            if len(boxes) < 4 * SAMPLE:
+                break
+            some = np.linspace(0, len(boxes) - 1, SAMPLE).astype(np.int64)
+            gone = np.maximum(self._counted(boxes[some], value)[:, 0], parents[some]) >= self._good_enough(value)
+            if np.mean(gone) >= HARDLY:
+                break
+            boxes, parents = halves(boxes, self.pad.reach), np.concatenate([parents, parents])
+            clear = self._may_be_clear(boxes)
+            boxes, parents = boxes[clear], parents[clear]
+        return boxes, parents
 
     def bounds(self, boxes: FloatArray, large: BoolArray, enough: float) -> FloatArray:
         """Return bound, value at the centre and work of each box, turf left out; large ones have a core."""
@@ -298,7 +328,7 @@ class BoxTree:
             clear &= (away <= shift[:, None] + CLEAR_BY).all(axis=1)
             touches = np.flatnonzero(clear & (distance <= 0.0).any(axis=1))
             if len(touches):
-                clear[touches] = _core_may_be_clear(core, poses[touches], shift[touches])
+                clear[touches] = core_may_be_clear(core, poses[touches], shift[touches])
         return clear
 
     def _better(
@@ -333,13 +363,7 @@ class BoxTree:
         left = np.ones(len(self.boxes), dtype=np.bool_)
         left[taken] = False
         self.boxes, self.lower = self.boxes[left], self.lower[left]
-        axis = np.argmax(parents[:, 3:] * np.array([1.0, 1.0, self.pad.reach]), axis=1)
-        row = np.arange(len(parents))
-        parents[row, 3 + axis] *= 0.5
-        less, more = parents.copy(), parents
-        less[row, axis] -= less[row, 3 + axis]
-        more[row, axis] += more[row, 3 + axis]
-        return np.vstack([less, more]), np.concatenate([lower, lower])
+        return halves(parents, self.pad.reach), np.concatenate([lower, lower])
 
 
 def standing_corner(objective: Objective) -> FloatArray:
@@ -349,33 +373,3 @@ def standing_corner(objective: Objective) -> FloatArray:
         return np.zeros(2)
     names, places = pad.marked
     return np.asarray(places[names.index(position.corner.upper())], dtype=np.float64)
-
-
-def _core_shape(shape: PadShape) -> PadShape:
-    """Return the inner half of a convex shape: its corners half as far from its inner point."""
-    middle = np.zeros(2) if shape.radius else shape.inner
-    ring = middle + 0.5 * (shape.corners - middle)
-    return PadShape(np.ascontiguousarray(ring), convex_parts(ring))
-
-
-def _core_may_be_clear(core: Clearance, poses: FloatArray, shift: FloatArray) -> BoolArray:
-    """Tell which poses, moved by no more than a shift, may bring the inner half of a pad as far in as it must be.
-
-    Its outline is half as far from the inner point as that of the pad, so that between the two lies half the radius of
-    the largest circle about that point: the same as the radius within the inner half.
-    """
-    sides = core.shape.parts.sides
-    inside = float((sides[:, 2] - sides[:, :2] @ core.shape.inner).min())
-    required = core.required[: core.rings] + inside
-    distance, reach = core.distances(poses)[:, : core.rings], core.shape.reach
-    across = -distance - reach + required + inside
-    away = np.where(distance <= -reach, across, required - distance)
-    may: BoolArray = np.all(away <= shift[:, None] + CLEAR_BY, axis=1)
-    return may
-
-
-def _convex_shapes(pad: PadArrays) -> list[PadShape]:
-    """Return each convex part of a pad as a shape of its own: where one part breaks a limit, the pad does."""
-    rings = [pad.corners[first:last] for first, last in pairwise(pad.part.tolist())]
-    # Copies may be written to, as other shapes: the test of clearance is compiled for one kind of array.
-    return [PadShape(ring.copy(), convex_parts(ring)) for ring in rings]
