@@ -53,6 +53,8 @@ LEVEL_LIMITS: dict[str, dict[str, float]] = {
     "cut": {"cut_depth": 0.15},
     "fill": {"fill_depth": 0.2},
     "cut and edge": {"cut_depth": 0.25, "exposed_edge": 0.25},
+    "carted": {"carted": 0.2},
+    "carted and fill": {"carted": 0.1, "fill_depth": 0.2},
 }
 
 
@@ -171,6 +173,30 @@ def test_bound_is_the_value_when_the_box_is_one_pose(pad: Pad, goal: Goal, keep:
     assert seen.sum() > 10
     # The level for weights is found to 1e-7 of the area only, which lowers the bound, never lifts it.
     assert bounds[seen, 0] == pytest.approx(value[seen], rel=1e-5, abs=1e-9)
+
+
+@pytest.mark.parametrize("pad", PADS.values(), ids=PADS.keys())
+@pytest.mark.parametrize(
+    ("goal", "keep"),
+    [
+        (Goal("a", cut=1.0, fill=3.0), 0.9),
+        (Goal("b", cut=1.0, fill=2.0, over=0.2), 1.0),
+        (Goal("c", cut=1.0, fill=2.0, over=0.2, short=0.5, wall=1.0), 1.1),
+    ],
+    ids=["shrinks", "stays", "swells"],
+)
+def test_bound_of_one_pose_knows_the_limit_on_soil_carted(pad: Pad, goal: Goal, keep: float) -> None:
+    """With no width the bound is the value at the centre also where the limit on soil carted away sets the level."""
+    random = np.random.default_rng(5)
+    boxes = random_boxes(random, 40, (24.0, 20.0))
+    boxes[:, 3:] = 0.0
+    # A heap of soil that is there already is more than may be carted: part of it must go under the pad.
+    free, held = (objective_of(random_yard(2), pad, Limits(carted=most), goal, keep, 0.4) for most in (None, 0.1))
+    bounds, value = bounds_and_least(held, boxes, 2, random)
+    _, without = bounds_and_least(free, boxes, 2, random)
+    seen = np.isfinite(value)
+    assert (value[seen] > without[seen] + 1e-3).sum() > 5
+    assert bounds[seen, 0] == pytest.approx(value[seen], rel=1e-5, abs=1e-6)
 
 
 def test_bound_closes_in_as_the_square_when_the_box_shrinks() -> None:

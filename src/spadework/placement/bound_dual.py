@@ -20,6 +20,7 @@ __all__ = ["dual_value"]
 
 CUT, FILL, KEEP, LEAST_TRADE, MOST_TRADE, BOUGHT, KIND, LEVEL, GOAL_TRADE, LACK = 0, 1, 2, 3, 4, 5, 6, 7, 8, 9
 RESERVE, WALL, RISE, LOWEST, HIGHEST, CUT_DEPTH, FILL_DEPTH, EXPOSED = 10, 11, 12, 13, 14, 15, 16, 17
+OVER_TRADE, MOST_OVER = 18, 19
 
 
 @compiled_inner
@@ -104,26 +105,30 @@ def _free_level(
 ) -> tuple[float, float, float, float, float]:
     """Return the level of least value, the trades on its two sides, and the slopes of the edge on its two sides.
 
-    The slope of the value in the level jumps at the level of balance, at the one beyond which too much soil is short,
-    and at the middle of the edge: the first of them at which it is no longer below nothing is the level, or a level
-    before it.
+    The slope of the value in the level jumps at the level below which too much soil is over, at that of balance, at the
+    one beyond which too much is short, and at the middle of the edge: the first of them at which it is no longer below
+    nothing is the level, or a level before it.
     """
     trade, wall = rule[MOST_TRADE], -rule[WALL]
-    lacking, balance = np.inf, np.inf
+    spilling, lacking, balance = np.inf, np.inf, np.inf
+    if rule[OVER_TRADE] < trade:
+        spilling = _balanced(pieces, count, rule[KEEP], rule[RESERVE] - rule[MOST_OVER], total, volume)
     if rule[LEAST_TRADE] < rule[GOAL_TRADE]:
         lacking = _balanced(pieces, count, rule[KEEP], rule[RESERVE] + rule[BOUGHT], total, volume)
-    if rule[GOAL_TRADE] < trade:
+    if rule[GOAL_TRADE] < rule[OVER_TRADE]:
         balance = lacking
         if lacking == np.inf or rule[BOUGHT] > 0.0:
             balance = _balanced(pieces, count, rule[KEEP], rule[RESERVE], total, volume)
     if rule[WALL] == 0.0:
         middle = np.inf
     last = np.nan
-    for _ in range(3):
-        kink = min(balance, lacking, middle)
+    for _ in range(4):
+        kink = min(spilling, balance, lacking, middle)
         if kink == np.inf:
             break
         after, wall_after = trade, wall
+        if kink == spilling:
+            after, spilling = rule[OVER_TRADE], np.inf
         if kink == balance:
             after, balance = rule[GOAL_TRADE], np.inf
         if kink == lacking:
@@ -185,7 +190,9 @@ def dual_value(
     under = total - over - flat
     if held:
         spare = keep * cut + rule[RESERVE] - (cut - (volume - total * level))
-        before = rule[MOST_TRADE] if spare > 0.0 else rule[GOAL_TRADE]
+        before = rule[OVER_TRADE] if spare > 0.0 else rule[GOAL_TRADE]
+        if spare > rule[MOST_OVER] and rule[OVER_TRADE] < rule[MOST_TRADE]:
+            before = min(before + rule[LACK], rule[MOST_TRADE])
         if spare < -rule[BOUGHT] and rule[LEAST_TRADE] < rule[GOAL_TRADE]:
             before -= rule[LACK]
         wall_before = rule[WALL] if level > middle else -rule[WALL]
@@ -236,6 +243,9 @@ def dual_value(
     if trade < rule[GOAL_TRADE]:
         # Below it, the trade stands for the limit on soil bought, which has its own share.
         value -= (rule[GOAL_TRADE] - trade) * rule[BOUGHT]
+    if trade > rule[OVER_TRADE]:
+        # Above it, for the limit on soil carted away.
+        value -= (trade - rule[OVER_TRADE]) * rule[MOST_OVER]
     return float(value)
 
 

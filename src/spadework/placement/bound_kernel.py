@@ -63,14 +63,15 @@ def bound_boxes(
     ----------
     boxes : array, shape (k, 6)
         Local east and north [m] and bearing [rad] of the centre, half widths of the same.
-    rule : array, shape (18,)
+    rule : array, shape (20,)
         Weights of cut and of fill; compacted volume of one in the bank; least and greatest trade; compacted volume that
         may be bought; how the finish goes, 0 free, 1 fixed, 2 flush with the highest, 3 with the lowest ground along
         the edge; the fixed level of the formation, strip added; least trade that the goal itself gives; what a volume
-        short counts more where the level is given and none may be short; compacted volume that is there besides the
-        cut; weight of the height of the edge; finish less formation, less strip; lowest and highest formation, strip
-        added; greatest depth of cut and of fill, and greatest finish above the lowest edge. The trade is what a
-        compacted volume over adds to the value, whichever way it counts.
+        short, or over, counts more where the level is given and no more may be; compacted volume that is there besides
+        the cut; weight of the height of the edge; finish less formation, less strip; lowest and highest formation,
+        strip added; greatest depth of cut and of fill, and greatest finish above the lowest edge; greatest trade that
+        the goal itself gives; compacted volume that may be carted away. The trade is what a compacted volume over adds
+        to the value, whichever way it counts.
     ways : int
         Which bounds are used: 1 second order, 2 first order, 4 core, or sums of these.
     enough : float

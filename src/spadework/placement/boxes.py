@@ -43,7 +43,7 @@ def box_bounds(  # noqa: PLR0917 -- as the kernel takes it
         Convex parts of the pad.
     boxes : array, shape (k, 6)
         As in `bound_boxes`.
-    rule : array, shape (18,)
+    rule : array, shape (20,)
         As in `bound_boxes`.
     ways : int
         As in `bound_boxes`.

@@ -97,9 +97,9 @@ def _bound_a_box(*, plain: bool) -> None:
     from spadework.placement.mesh import bound_mesh  # noqa: PLC0415 -- what follows needs scipy, reading does not
 
     parts = pad_arrays(convex_parts(Pad.rectangle(2.0, 1.0).outline))
-    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, *[0.0] * 8, -np.inf, np.inf, np.inf, np.inf, np.inf])
+    rule = np.array([1.0, 1.0, 1.0, -1.0, 1.0, *[0.0] * 8, -np.inf, np.inf, np.inf, np.inf, np.inf, 1.0, np.inf])
     if not plain:
-        rule[-1] = 9.0
+        rule[-3] = 9.0
     box_bounds(bound_mesh(_small_ground(), 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]), rule)
 
 
