@@ -105,7 +105,8 @@ def place(
     start_compiling()
     loaded, survey = open_survey(site, allow_misclosure=allow_misclosure)
     inputs = plan_inputs(loaded, survey, date=today())
-    start_bounds(inputs.pad, inputs.goal.wall, inputs.limits.finish.kind)
+    sloped = inputs.limits.ground_slope is not None
+    start_bounds(inputs.pad, inputs.goal.wall, inputs.limits.finish.kind, sloped=sloped)
     if front is not None:
         warn([*inputs.notices, *inputs.overrides])
         print_front(inputs, front, picture, effort, as_json=as_json)

@@ -111,7 +111,8 @@ def plan(
     inputs = dataclasses.replace(
         inputs, hi=_height_of_instrument(inputs, bench_reading, hi), paper=paper or inputs.paper
     )
-    start_bounds(inputs.pad, inputs.goal.wall, inputs.limits.finish.kind)
+    sloped = inputs.limits.ground_slope is not None
+    start_bounds(inputs.pad, inputs.goal.wall, inputs.limits.finish.kind, sloped=sloped)
     hint("Searching for the best spot")
     with _help() as second:
         progress, settled = proof_progress(inputs.goal, inputs.units), None if second is None else second.hand_over

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
@@ -13,10 +14,11 @@ from spadework.earthwork.arrays import PadArrays
 from spadework.placement.bound_kernel import bound_boxes
 from spadework.placement.bound_plain import bound_plain
 from spadework.placement.bound_rule import is_bare
+from spadework.placement.bound_slope import least_slopes
 from spadework.placement.mesh import Mesh
 from spadework.readings import FloatArray
 
-__all__ = ["box_bounds", "halves"]
+__all__ = ["box_bounds", "halves", "slope_bounds"]
 
 MOST_WORKERS = 8
 TURN = 1.5
@@ -55,21 +57,43 @@ def box_bounds(  # noqa: PLR0917 -- as the kernel takes it
     array, shape (k, 3)
     """
     result = np.empty((len(boxes), 3))
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    workers = max(min(cores, MOST_WORKERS, len(boxes) // 64), 1)
-
     kernel = bound_plain if is_bare(rule) else bound_boxes
 
     def work(some: slice) -> None:
         kernel(mesh, pad, boxes[some], rule, ways, enough, result[some])
 
+    _on_all_cores(work, len(boxes))
+    return result
+
+
+def slope_bounds(mesh: Mesh, pad: PadArrays, boxes: FloatArray) -> FloatArray:
+    """Return a lower bound of the slope of the ground under the pad in many boxes, and the work it took, on all cores.
+
+    Parameters
+    ----------
+    mesh, pad, boxes
+        As in `box_bounds`.
+
+    Returns
+    -------
+    array, shape (k, 2)
+        Rise over run, nothing where no bound is known; triangles looked at.
+    """
+    result = np.empty((len(boxes), 2))
+    _on_all_cores(lambda some: least_slopes(mesh, pad, boxes[some], result[some]), len(boxes))
+    return result
+
+
+def _on_all_cores(work: Callable[[slice], None], count: int) -> None:
+    """Do work on slices of so many rows, on all cores."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    workers = max(min(cores, MOST_WORKERS, count // 64), 1)
     if workers == 1:
         work(slice(None))
-        return result
-    ends = np.linspace(0, len(boxes), 4 * workers + 1).astype(int).tolist()
+        return
+    ends = np.linspace(0, count, 4 * workers + 1).astype(int).tolist()
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work, [slice(*pair) for pair in pairwise(ends)]))
-    return result
 
 
 def halves(boxes: FloatArray, reach: float) -> FloatArray:

@@ -101,7 +101,8 @@ class MovedTree(BoxTree):
         self.nodes += len(boxes)
         self.work += (20 + WORK_OF_A_CELL * len(self.carrying.cells)) * len(boxes)
         pose, value = self._better(boxes[open_rows], middle[open_rows], pose, value)
-        return pose, value, np.column_stack([np.maximum(lower, parents), boxes])
+        lower = self._without_steep(boxes, np.maximum(lower, parents), value)
+        return pose, value, np.column_stack([lower, boxes])
 
     def _rest(self, boxes: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return what the rest of the goal is at least in each box, and at its middle; infinite without a level."""

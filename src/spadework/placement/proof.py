@@ -19,10 +19,10 @@ from spadework.earthwork.arrays import PadArrays, pad_arrays
 from spadework.earthwork.parts import convex_parts
 from spadework.placement.bound_rule import bare_rule, goal_rule
 from spadework.placement.box_clearance import CLEAR_BY, convex_shapes, core_may_be_clear, core_shape
-from spadework.placement.boxes import box_bounds, halves
+from spadework.placement.boxes import box_bounds, halves, slope_bounds
 from spadework.placement.limits import BoolArray
 from spadework.placement.mesh import RimError, bound_mesh
-from spadework.placement.objective import Objective
+from spadework.placement.objective import SLOPE_TOLERANCE, Objective
 from spadework.placement.polish import Freedom, polish
 from spadework.placement.start import search_region
 from spadework.placement.warm import await_kernels, bounds_for
@@ -253,7 +253,20 @@ class BoxTree:
             return pose, value, np.zeros((0, 7))
         bound = self._counted(boxes, value)
         pose, value = self._better(boxes, bound[:, 1], pose, value)
-        return pose, value, np.column_stack([np.maximum(bound[:, 0], parents), boxes])
+        lower = self._without_steep(boxes, np.maximum(bound[:, 0], parents), value)
+        return pose, value, np.column_stack([lower, boxes])
+
+    def _without_steep(self, boxes: FloatArray, lower: FloatArray, value: float) -> FloatArray:
+        """Return the bounds, infinite for boxes that are not done and in which the ground is too steep everywhere."""
+        most = self.objective.limits.ground_slope
+        rows = np.flatnonzero(lower < self._good_enough(value))
+        if most is None or not len(rows):
+            return lower
+        await_kernels("slopes")
+        found = slope_bounds(self.mesh, self.pad, np.ascontiguousarray(boxes[rows]))
+        self.work += int(found[:, 1].sum())
+        lower[rows[found[:, 0] > most + SLOPE_TOLERANCE]] = np.inf
+        return lower
 
     def _counted(self, boxes: FloatArray, value: float) -> FloatArray:
         """Return bound, value at the centre and work of each box, and count them."""

@@ -24,7 +24,7 @@ from spadework.earthwork.bank_levels_kernel import solve_banked
 from spadework.earthwork.parts import convex_parts
 from spadework.ground import Ground
 from spadework.pad import Edge, Pad
-from spadework.placement import banked_kernel, bound_kernel, bound_plain, clearance_kernel
+from spadework.placement import banked_kernel, bound_kernel, bound_plain, bound_slope, clearance_kernel
 from spadework.placement.clearance import Clearance
 from spadework.placement.limits import Limits
 
@@ -103,12 +103,22 @@ def _bound_a_box(*, plain: bool) -> None:
     box_bounds(bound_mesh(_small_ground(), 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]), rule)
 
 
+def _bound_a_slope() -> None:
+    """Bound the slope in one box on the smallest ground."""
+    from spadework.placement.boxes import slope_bounds  # noqa: PLC0415 -- the same
+    from spadework.placement.mesh import bound_mesh  # noqa: PLC0415 -- what follows needs scipy, reading does not
+
+    parts = pad_arrays(convex_parts(Pad.rectangle(2.0, 1.0).outline))
+    slope_bounds(bound_mesh(_small_ground(), 3.0), parts, np.array([[4.0, 4.0, 0.0, 0.1, 0.1, 0.1]]))
+
+
 KERNELS: dict[str, tuple[Any, Callable[[], None]]] = {
     "clearance": (clearance_kernel.clear_kernel, _compile_clearance),
     "levels": (level_kernel.solve, _compile_levels),
     "grounds": (many_grounds.solve_many, _compile_grounds),
     "bounds": (bound_plain.bound_plain, lambda: _bound_a_box(plain=True)),
     "bounds with edges": (bound_kernel.bound_boxes, lambda: _bound_a_box(plain=False)),
+    "slopes": (bound_slope.least_slopes, _bound_a_slope),
     "levels of banks": (solve_banked, _compile_banked_levels),
     "bounds of banks": (banked_kernel.bound_banked, _bound_a_banked_box),
 }
@@ -156,7 +166,7 @@ def bounds_for(wall: float, finish: str) -> str:
     return "bounds" if wall == 0.0 and finish in {"free", "fixed"} else "bounds with edges"
 
 
-def start_bounds(pad: Pad, wall: float, finish: str) -> None:
+def start_bounds(pad: Pad, wall: float, finish: str, *, sloped: bool = False) -> None:
     """Start to compile what search and proof of a pad need besides what every plan does.
 
     Parameters
@@ -165,12 +175,15 @@ def start_bounds(pad: Pad, wall: float, finish: str) -> None:
         With banks their levels, in a process of their own, for the search needs them first.
     wall, finish
         As in `bounds_for`.
+    sloped : bool, optional
+        Whether the slope of the ground is limited.
     """
+    slopes = ["slopes"] if sloped else []
     if pad.edge.retained:
-        start_compiling([bounds_for(wall, finish)])
+        start_compiling([bounds_for(wall, finish), *slopes])
         return
     start_compiling(["levels of banks"])
-    start_compiling(["bounds", "bounds of banks"])
+    start_compiling(["bounds", "bounds of banks", *slopes])
 
 
 def start_compiling(names: Iterable[str] = FIRST_NEEDED) -> bool:
