@@ -21,6 +21,7 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled_inner
 from spadework.earthwork.arrays import PadArrays
+from spadework.placement.bound_core import draw_in
 from spadework.placement.mesh import Mesh
 from spadework.placement.swept_kernel import part_within
 from spadework.readings import FloatArray
@@ -59,15 +60,7 @@ def stands_by(pad: PadArrays, extent: FloatArray, motion: FloatArray, stands: Fl
     for k in range(STRETCHES):
         share = (k + 1.0) / STRETCHES
         sweep(extent, motion, share, stands[k])
-        turn = min(share * motion[4], 0.5 * math.pi)
-        turn_sine, turn_cosine = math.sin(turn), math.cos(turn)
-        for j in range(pad.sides.shape[0]):
-            x, y = pad.sides[j, 0], pad.sides[j, 1]
-            across = 0.0
-            for i in range(pad.corners.shape[0]):
-                across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
-            slid = abs(x * motion[0] + y * motion[1]) * motion[2] + abs(x * motion[1] - y * motion[0]) * motion[3]
-            stands[k, 4 + j] = share * slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
+        draw_in(pad, motion, share, 4, stands[k])
 
 
 @compiled_inner

@@ -6,6 +6,8 @@ The kept machine code of `bound_kernel` holds a copy: empty ``__pycache__`` afte
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from spadework.earthwork._compile import compiled_inner
@@ -30,7 +32,7 @@ from spadework.placement.bound_dual import (
 from spadework.placement.bound_ground import pad_pieces_near
 from spadework.readings import FloatArray
 
-__all__ = ["COVERED", "FIXED", "FLUSH", "FLUSH_LOW", "ROUNDING", "core_of", "level_let_loose"]
+__all__ = ["COVERED", "FIXED", "FLUSH", "FLUSH_LOW", "ROUNDING", "core_of", "draw_in", "level_let_loose"]
 
 ROUNDING = 1e-9
 """Share of the terms of a bound that is taken off for rounding."""
@@ -52,6 +54,20 @@ def level_let_loose(rule: FloatArray, loose: FloatArray) -> bool:
 
 
 @compiled_inner
+def draw_in(pad: PadArrays, motion: FloatArray, share: float, place: int, shrink: FloatArray) -> None:
+    """Write, from a place on, by how much each side is drawn in about what all poses of a share of the box have."""
+    turn = min(share * motion[4], 0.5 * math.pi)
+    turn_sine, turn_cosine = math.sin(turn), math.cos(turn)
+    for j in range(pad.sides.shape[0]):
+        x, y = pad.sides[j, 0], pad.sides[j, 1]
+        across = 0.0
+        for i in range(pad.corners.shape[0]):
+            across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
+        slid = abs(x * motion[0] + y * motion[1]) * motion[2] + abs(x * motion[1] - y * motion[0]) * motion[3]
+        shrink[place + j] = share * slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
+
+
+@compiled_inner
 def core_of(
     near: FloatArray,
     count: int,
@@ -69,14 +85,7 @@ def core_of(
 
     The weight of the height of the edge is not in the ``rule``.
     """
-    sine, cosine, a, b, turn_sine, turn_cosine = motion[0], motion[1], motion[2], motion[3], motion[5], motion[6]
-    for j in range(shrink.shape[0]):
-        x, y = pad.sides[j, 0], pad.sides[j, 1]
-        across = 0.0
-        for i in range(pad.corners.shape[0]):
-            across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
-        slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
-        shrink[j] = slid + across * turn_sine + (1.0 - turn_cosine) * pad.reach
+    draw_in(pad, motion, 1.0, 0, shrink)
     made = pad_pieces_near(near, count, pad, shrink, room, pieces)
     return _core(pieces, made, rule, levels, far, weights, pad.area) if made > 0 else -np.inf
 

@@ -14,11 +14,11 @@ import numpy as np
 
 from spadework.earthwork._compile import compiled, compiled_inner, compiled_part
 from spadework.earthwork.arrays import PadArrays
-from spadework.placement.bound_core import COVERED
+from spadework.placement.bound_core import COVERED, draw_in
 from spadework.placement.bound_ground import buckets_under, near_triangles, room_for, within_hull
 from spadework.placement.bound_orders import moved_by
 from spadework.placement.mesh import Mesh
-from spadework.placement.swept_kernel import clip
+from spadework.placement.swept_kernel import area_of, clip
 from spadework.readings import FloatArray
 
 __all__ = ["least_slopes"]
@@ -62,7 +62,7 @@ def least_slopes(mesh: Mesh, pad: PadArrays, boxes: FloatArray, result: FloatArr
             if not within_hull(mesh, pose, swept):
                 known = False
                 break
-            _draw_in(pad, motion, shrink)
+            draw_in(pad, motion, 1.0, 0, shrink)
             near = room_for(near, buckets_under(mesh, pose, swept, buckets))
             count = near_triangles(mesh, pose, swept, buckets, True, room, near, sums)
             ground = _roomier(ground, made + count)
@@ -104,19 +104,6 @@ def _extent_of(pad: PadArrays, p: int, extent: FloatArray) -> None:
 
 
 @compiled_inner
-def _draw_in(pad: PadArrays, motion: FloatArray, shrink: FloatArray) -> None:
-    """Write by how much each side is drawn in about what all poses of the box have in common."""
-    sine, cosine, a, b = motion[0], motion[1], motion[2], motion[3]
-    for j in range(shrink.shape[0]):
-        x, y = pad.sides[j, 0], pad.sides[j, 1]
-        across = 0.0
-        for i in range(pad.corners.shape[0]):
-            across = max(across, abs(x * pad.corners[i, 1] - y * pad.corners[i, 0]))
-        slid = abs(x * sine + y * cosine) * a + abs(x * cosine - y * sine) * b
-        shrink[j] = slid + across * motion[5] + (1.0 - motion[6]) * pad.reach
-
-
-@compiled_inner
 def _area_in(
     near: FloatArray, t: int, pad: PadArrays, p: int, shrink: FloatArray, share: float, room: FloatArray
 ) -> float:
@@ -128,13 +115,7 @@ def _area_in(
         held, size = clip(room, held, size, pad.sides[j, 0], pad.sides[j, 1], pad.sides[j, 2] - share * shrink[j])
         if size < 3:
             return 0.0
-    area = 0.0
-    for i in range(1, size - 1):
-        area += 0.5 * abs(
-            (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
-            - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
-        )
-    return area
+    return area_of(room, held, size)
 
 
 @compiled_inner

@@ -14,7 +14,7 @@ import numpy as np
 from spadework.earthwork._compile import compiled_inner
 from spadework.readings import FloatArray
 
-__all__ = ["area_within", "clip", "part_within", "speed_across"]
+__all__ = ["area_of", "area_within", "clip", "part_within", "speed_across"]
 
 
 @compiled_inner
@@ -54,11 +54,17 @@ def area_within(room: FloatArray, swept: FloatArray) -> float:
         held, size = clip(room, held, size, along, aside, sign * swept[side])
         if size < 3:
             return 0.0
+    return area_of(room, held, size)
+
+
+@compiled_inner
+def area_of(polygon: FloatArray, held: int, size: int) -> float:
+    """Return the area of a convex polygon, ``polygon[held, :size]``."""
     area = 0.0
     for i in range(1, size - 1):
         area += 0.5 * abs(
-            (room[held, i, 0] - room[held, 0, 0]) * (room[held, i + 1, 1] - room[held, 0, 1])
-            - (room[held, i + 1, 0] - room[held, 0, 0]) * (room[held, i, 1] - room[held, 0, 1])
+            (polygon[held, i, 0] - polygon[held, 0, 0]) * (polygon[held, i + 1, 1] - polygon[held, 0, 1])
+            - (polygon[held, i + 1, 0] - polygon[held, 0, 0]) * (polygon[held, i, 1] - polygon[held, 0, 1])
         )
     return area
 
